@@ -13,6 +13,8 @@ from overwood.memory.exchange.proposal import Answers, Known, KnownStand, Propos
 K = Known(stands=tuple(KnownStand(stand=f"K{number}", property="millrun") for number in range(1, 8)), properties=("millrun",))
 PLACE = {"stand": "K1", "visited_on": "2025-05-14"}
 PRISM = {**PLACE, "baf_ft2_ac": "10"}
+# Nothing of the columns that are not read is wanted.
+LEFT = {"columns_left": "left out"}
 FLOOR = {"stand": "K3", "visited_on": "2025-08-01", "plot_area_ac": "0.001"}
 
 

@@ -461,4 +461,5 @@ def _remarks(seed):
 def _notes(seed):
     names, stems, rows = plain(seed)
     feet = [[], ["Note: point 4 was moved 30 ft off the road."], ["* tag lost"]]
-    return Case(sheets={"c": [HEAD, *rows, *feet]}, how=XLSX, said=PRISM, looks=[Look(points=names, stems=stems)])
+    said = Said(settings=PRISM.settings | {"remarks": "as written"})
+    return Case(sheets={"c": [HEAD, *rows, *feet]}, how=XLSX, said=said, looks=[Look(points=names, stems=stems)])

@@ -257,7 +257,8 @@ def _share(seed):
 def _sprouts(seed):
     names, lines = young_count(seed, empty=0, classes=("1-3", "3-4.5"))
     rows = [[*row, "x" if number % 3 == 0 else ""] for number, row in enumerate(lined(lines))]
-    return Case(sheets={"regen": [(*WORDS, "Stump sprout"), *rows]}, how=XLSX, said=FLOOR, looks=[floor(names, lines)])
+    said = Said(settings=FLOOR.settings | {"columns_left": "left out"})
+    return Case(sheets={"regen": [(*WORDS, "Stump sprout"), *rows]}, how=XLSX, said=said, looks=[floor(names, lines)])
 
 
 @sheet("browse yes and no on counted lines")

@@ -102,7 +102,7 @@ def test_a_mapping_of_the_old_kind_moves_without_its_answers(sqlite_book):
 
     layout = importing.Mapping.from_json(moved.layout(old))
 
-    assert dataclasses.asdict(layout)["columns"] == {"Sp": "species", "DBH": "dbh_in", "Crew": "-"}
+    assert dataclasses.asdict(layout)["columns"] == {"Sp": "species", "DBH": "dbh_in"}, "what nobody was asked about is not left out"
     assert (layout.units, layout.codes) == ({"dbh_in": "cm"}, {"species": {"WO": "802"}})
     assert "K1" not in str(layout) and "2025" not in str(layout)
 

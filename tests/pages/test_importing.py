@@ -130,6 +130,7 @@ def test_a_mapping_is_mended_heading_by_heading_without_sending_the_file_again(f
         "as.strange.Umfang": "dbh_in",
         "as.strange.Baum": "species",
         "as.strange.Datum": "visited_on",
+        "set.strange.columns_left": "left out",
     }
     changed["set.strange.old_days"] = "as written"
     text = fresh.send(where, changed | {"accept": "no"})[2].decode()

@@ -18,7 +18,7 @@ from overwood.ground.records import Property, Stand
 from overwood.memory.exchange import proposal as shapes
 from overwood.memory.exchange import proposing
 
-LEFT_OUT = "-"
+LEFT_OUT = shapes.LEFT_OUT
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,8 +78,8 @@ def change(
     units: Mapping[str, str] | None = None,
     codes: Mapping[str, str] | None = None,
 ) -> KeptMapping:
-    """Mend a kept mapping: heading to column ("-" leaves it out), column to unit, ``[COLUMN.]WRITTEN`` to code (""
-    forgets it). Raises Misuse when a heading, column, unit or code is none; nothing is changed then."""
+    """Mend a kept mapping: heading to column ("-" leaves it out), column to unit, ``[COLUMN.]WRITTEN`` to code; ""
+    forgets a heading or a code. Raises Misuse when a heading, column, unit or code is none; nothing is changed then."""
     entry = one(number)
     mended = _with_columns(entry.mapping, columns or {})
     mended = _with_units(mended, units or {})
@@ -93,12 +93,13 @@ def _with_columns(mapping: shapes.Mapping, said: Mapping[str, str]) -> shapes.Ma
     for heading, column in said.items():
         if heading not in mapping.headings:
             raise Misuse(f"the mapping has no heading {heading!r}.", remedy=f"It has {', '.join(mapping.headings)}.")
-        if column != LEFT_OUT and column not in known:
+        if column not in ("", LEFT_OUT, *known):
             raise Misuse(
                 f"{mapping.table} has no column {column!r}.",
                 remedy=f"It has {', '.join(known)}; - leaves the heading out.",
             )
-    return dataclasses.replace(mapping, columns={**mapping.columns, **said})
+    columns = {heading: column for heading, column in {**mapping.columns, **said}.items() if column}
+    return dataclasses.replace(mapping, columns=columns)
 
 
 def _with_units(mapping: shapes.Mapping, said: Mapping[str, str]) -> shapes.Mapping:
@@ -136,7 +137,7 @@ def columns_of(table: str) -> list[str]:
 
 def units_of(table: str, column: str) -> tuple[str, ...]:
     """Units a column may be read in; none for what has no unit or is left out."""
-    return proposing.units_of(table, column) if column != LEFT_OUT else ()
+    return proposing.units_of(table, column) if column not in ("", LEFT_OUT) else ()
 
 
 def known(today: dt.date) -> shapes.Known:

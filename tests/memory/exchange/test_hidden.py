@@ -11,7 +11,7 @@ from odf.style import Style, TextProperties
 from odf.table import CoveredTableCell, Table, TableCell, TableColumn, TableRow
 from odf.text import P
 
-from foreign_files import PRISM, fates, proposed, read, rows, sheets
+from foreign_files import LEFT, PRISM, fates, proposed, read, rows, sheets
 from overwood.ground.errors import Misuse
 from overwood.memory.exchange import workbook_child
 
@@ -64,8 +64,8 @@ def ods(tally, hidden_rows=(), spans=None) -> bytes:
 def test_hidden_rows_of_a_tally_are_asked_about_and_read_or_left_as_told(name, content):
     with pytest.raises(Misuse, match=r"2 rows of the tally are hidden in the sheet \(row 3, 5\)"):
         read(content, name, settings=PRISM)
-    all_of_it = read(content, name, settings=PRISM | {"hidden_rows": "read"})
-    seen = read(content, name, settings=PRISM | {"hidden_rows": "leave out"})
+    all_of_it = read(content, name, settings=PRISM | LEFT | {"hidden_rows": "read"})
+    seen = read(content, name, settings=PRISM | LEFT | {"hidden_rows": "leave out"})
 
     assert [row["dbh_in"] for row in rows(all_of_it, "trees")] == ["12", "14", "16"]
     assert [row["dbh_in"] for row in rows(seen, "trees")] == ["12", "16"]
@@ -77,7 +77,7 @@ def test_hidden_rows_of_a_tally_are_asked_about_and_read_or_left_as_told(name, c
 def test_a_hidden_row_that_holds_no_line_is_not_asked_about():
     content = workbook([6], tally=[*TALLY, ["Total trees", None, 42, None]])
 
-    assert [row["dbh_in"] for row in rows(read(content, "a.xlsx", settings=PRISM), "trees")] == ["12", "14", "16"]
+    assert [row["dbh_in"] for row in rows(read(content, "a.xlsx", settings=PRISM | LEFT), "trees")] == ["12", "14", "16"]
 
 
 def test_hidden_columns_and_sheets_are_told():
@@ -112,7 +112,8 @@ def test_rows_struck_through_are_asked_about():
     with pytest.raises(Misuse, match=r"1 row of the tally is struck through in the sheet \(row 3\)"):
         read(kept.getvalue(), "a.xlsx", settings=PRISM)
     stems = {
-        told: len(rows(read(kept.getvalue(), "a.xlsx", settings=PRISM | {"struck_rows": told}), "trees")) for told in ("read", "leave out")
+        told: len(rows(read(kept.getvalue(), "a.xlsx", settings=PRISM | LEFT | {"struck_rows": told}), "trees"))
+        for told in ("read", "leave out")
     }
     assert stems == {"read": 3, "leave out": 2}
 

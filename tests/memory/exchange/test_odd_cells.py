@@ -163,7 +163,7 @@ def test_a_quotation_mark_never_closed_is_told_with_its_row():
 
 
 def test_a_cell_may_break_its_line_and_hold_commas():
-    remark = "leans, wet\nfork, scar, broken, top, more"
+    remark = "leans, wet\nfork, scar, broken, top, burl"
     text = f'Plot,Sp,DBH (in),Remarks\n1,WO,12,"{remark}"\n1,BO,9,\n'
 
     assert [tree["note"] for tree in rows(read(text, settings=PRISM), "trees")] == [remark, ""]

@@ -92,8 +92,11 @@ def test_a_class_of_height_and_diameter_is_neither_alone():
     assert not any("height_class.<1" in one.key for one in shown.questions)
 
 
-def test_numbers_under_browse_are_told_to_be_stems():
+def test_numbers_under_browse_may_be_stems_or_grades():
     text = "Plot,Species,Ht class,Count,{}\n1,WO,1-3,4,2\n1,RM,1-3,6,0\n"
 
-    assert "number of stems bitten, up to 2" in " ".join(proposed(text.format("Browse"), settings=FLOOR).sheets[0].notes)
-    assert "bitten" not in " ".join(proposed(text.format("No. browsed"), settings=FLOOR).sheets[0].notes)
+    for heading in ("Browse", "Browse (0-3)", "Browsed class"):
+        assert question(proposed(text.format(heading), settings=FLOOR), "bites").is_open
+        told = [read(text.format(heading), settings=FLOOR | {"bites": answer}) for answer in ("stems", "grades")]
+        assert [[row["browsed"] for row in rows(one, "seedlings")] for one in told] == [["2", "0"], ["", ""]]
+    assert not proposed(text.format("No. browsed"), settings=FLOOR).open_questions

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from foreign_files import FLOOR, PLACE, PRISM, proposed, question, read, rows, workbook
+from foreign_files import FLOOR, LEFT, PLACE, PRISM, proposed, question, read, rows, workbook
 
 QUARTERS = "Point,{},Sp,DBH (in),Dist (ft)\n" + "".join(
     f"{point},{quarter},{kind},{dbh},{far}\n"
@@ -166,7 +166,7 @@ def test_a_heading_is_no_slip_of_another_word():
     text = "Plot,Sp,DBH (in),Regen species,Regen count,Regen ht\n1,WO,14,RM,12,1-3 ft\n1,BO,12,WO,3,1-3 ft\n"
 
     assert question(proposed(text, settings=PRISM), "stems").is_open
-    assert len(rows(read(text, settings=PRISM | {"stems": "1"}), "trees")) == 2
+    assert len(rows(read(text, settings=PRISM | LEFT | {"stems": "1"}), "trees")) == 2
     misspelt = "Plot numbr,Sp,DBH (in),Crown clas\n1,WO,14,D\n"
     assert [one.column for one in proposed(misspelt, settings=PRISM).sheets[0].headings] == ["point", "species", "dbh_in", "crown_class"]
 
@@ -256,10 +256,63 @@ def test_a_column_of_one_mark_is_not_kept_as_left_out_before_it_was_asked_about(
     kept = {one.signature: one for one in first.mappings}
     later = text.format("V", "M")
 
-    assert not first.open_questions
+    assert [one.key for one in first.open_questions] == ["columns_left"]
     assert question(proposed(later, settings=PRISM, remembered=kept), "Vig").is_open
     answered = {one.signature: one for one in proposed(later, settings=PRISM, columns={"Vig": "-"}).mappings}
     assert not proposed(later, settings=PRISM, remembered=answered).open_questions
+
+
+FILE_OF_WORDS = "Plot,Sp,DBH (in),Lage,{}\n1,WO,14,{},\n1,BO,12,,{}\n2,RM,9,,\n"
+
+
+@pytest.mark.parametrize(("heading", "cells"), [("Xq", ("7.5", "2.1")), ("", ("wind", "a b")), ("Weg", ("tot", "tot"))])
+def test_columns_of_which_nothing_is_read_are_asked_about_with_what_they_hold(heading, cells):
+    text = FILE_OF_WORDS.format(heading, *cells)
+    asked = question(proposed(text, settings=PRISM), "columns_left")
+
+    assert asked.is_open and len(asked.evidence) == 2 and repr(cells[1])[1:-1] in asked.evidence[1]
+    told = proposed(text, settings=PRISM | LEFT)
+    assert not told.open_questions
+    kept = {one.signature: one for one in told.mappings}
+    assert bool(proposed(text, settings=PRISM, remembered=kept).open_questions) == (not heading)
+
+
+def test_what_was_left_out_before_is_asked_about_again_where_it_holds_the_dead():
+    kept = {one.signature: one for one in proposed(FILE_OF_WORDS.format("Xq", "a", "b"), settings=PRISM | LEFT).mappings}
+    later = FILE_OF_WORDS.format("Xq", "", "dead")
+
+    assert question(proposed(later, settings=PRISM, remembered=kept), "Xq").is_open
+    assert not proposed(later, settings=PRISM, remembered=kept, columns={"Xq": "-"}).open_questions
+
+
+@pytest.mark.parametrize(
+    ("dbh", "area", "asks"), [("30.5", "0.785", False), ("12", "0.0730", False), ("30", "7.9", True), ("11", "0.8", True)]
+)
+def test_sizes_beside_a_diameter_are_held_against_it(dbh, area, asks):
+    """A tree of 12 in. has 30.5 cm, and 0.785 ft2 or 0.0730 m2 of basal area."""
+    asked = proposed(f"Plot,Sp,DBH (in),DBH (cm),BA\n1,WO,12,{dbh},{area}\n", settings=PRISM)
+
+    assert [one.key for one in asked.open_questions] == ["own_sums"] * asks
+
+
+@pytest.mark.parametrize(
+    ("title", "asks"),
+    [
+        ("Ridge stand, 14 May 2025, T12N R4W, 42 acres, crew of JD", False),
+        ("Stand 12; page 2 of 3; BAF 10; plots 1-12", False),
+        ("Every 4th tree", True),
+        ("10% cruise", True),
+        ("multiply by 2.47", True),
+        ("training cruise", True),
+        ("DRAFT", True),
+        ("counts are means of the two", True),
+    ],
+)
+def test_titles_that_hold_a_number_or_a_word_which_nothing_reads_are_asked_about(title, asks):
+    text = f'"{title}",,\nPlot,Sp,DBH (in)\n1,WO,12\n2,WO,10\n'
+
+    assert ("remarks" in [one.key for one in proposed(text, settings=PRISM).open_questions]) == asks
+    assert ("remarks" in [one.key for one in proposed(f'Plot,Sp,DBH (in)\n1,WO,12\n"{title}",,\n', settings=PRISM).open_questions]) == asks
 
 
 def test_plots_numbered_anew_below_a_column_that_is_not_read_are_asked_about():

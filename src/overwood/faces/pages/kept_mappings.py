@@ -58,7 +58,7 @@ def _shown(entry: mappings.KeptMapping) -> dict[str, Any]:
     mapping = entry.mapping
     headings = []
     for heading in mapping.headings:
-        column = mapping.columns.get(heading, mappings.LEFT_OUT)
+        column = mapping.columns.get(heading, "")
         units = mappings.units_of(mapping.table, column)
         headings.append({"heading": heading, "column": column, "units": units, "unit": mapping.units.get(column, "")})
     codes = [(column, written, code) for column, known in mapping.codes.items() for written, code in known.items()]

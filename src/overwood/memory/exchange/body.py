@@ -50,7 +50,7 @@ def of(
     """Read a tally; ``names`` are the headings by column."""
     lines = _with_acorn_words(_with_points_of_commas(lines, layout.delimiter))
     # Columns of marks are added last: the sizes of a wide sheet are known by where they stand.
-    lines, early = turned.of(lines, table, said)
+    lines, early = turned.of(lines, table, names, said)
     lines, marked = _with_marks_apart(lines)
     lines = _with_remarks_apart(lines) if table == "trees" else lines
     lines, dashed = _without_dashes(lines, table, names)

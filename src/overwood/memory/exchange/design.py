@@ -65,11 +65,11 @@ def read(name: str, text: str, table: str) -> Design | None:
     return factor(text) if name == "baf_ft2_ac" else plot(text, table)
 
 
-_NAMED_FACTOR = re.compile(
+NAMED_FACTOR = re.compile(
     r"\b(?:baf|prism|factor)\D{0,12}?(\d+(?:\.\d+)?)(?!\s*/)\s*(m2/ha|m²/ha)?"
     r"|(?<![\d/.])(\d+(?:\.\d+)?)\s*-?\s*(m2/ha|m²/ha)?\s*-?\s*(?:baf|factor prism|factor)\b(?!\s*[:=]?\s*\d)"
 )
-_NAMED_PLOT = re.compile(r"\b1/(\d+)(?:th)?\s*-?\s*ac|(?<![\d.])(0?\.\d+)\s*-?\s*ac(?:re)?s?\s+(?:plot|circ)")
+NAMED_PLOT = re.compile(r"\b1/(\d+)(?:th)?\s*-?\s*ac|(?<![\d.])(0?\.\d+)\s*-?\s*ac(?:re)?s?\s+(?:plot|circ)")
 
 
 def sizes_named(text: str) -> tuple[tuple[float, ...], tuple[float, ...]]:
@@ -78,9 +78,9 @@ def sizes_named(text: str) -> tuple[tuple[float, ...], tuple[float, ...]]:
     metric = units.conversion("m2/ha", "ft2/ac")
     factors = [
         metric(float(one or other)) if unit or its else float(one or other)
-        for one, unit, other, its in _NAMED_FACTOR.findall(lowered)
+        for one, unit, other, its in NAMED_FACTOR.findall(lowered)
     ]
-    plots = [1 / float(share) if share else float(area) for share, area in _NAMED_PLOT.findall(lowered)]
+    plots = [1 / float(share) if share else float(area) for share, area in NAMED_PLOT.findall(lowered)]
     limits = plausible.limit("baf_least_ft2_ac"), plausible.limit("baf_most_ft2_ac")
     known = tuple(dict.fromkeys(one for one in factors if limits[0] <= one <= limits[1]))
     return known, tuple(dict.fromkeys(one for one in plots if one > 0))

@@ -114,7 +114,8 @@ def is_headed(cells: Sequence[str]) -> bool:
 
 def _explained(filled: Sequence[str]) -> dict[str, str]:
     """Codes that a row of words explains, one or several in a cell; none where anything else stands in the row."""
-    parts = [part for cell in filled for part in re.split(r"[;,]", cell) if part.strip()]
+    bare = [re.sub(r"^\s*\w[\w ]*:(?=\s*\w+\s*=)", "", cell) for cell in filled]
+    parts = [part for cell in bare for part in re.split(r"[;,]|\s+(?=\w{1,3}\s*=)", cell) if part.strip()]
     found = [_EXPLAINED.match(part) for part in parts]
     pairs = [(one[1], one[2]) for one in found if one is not None and species.match(one[2]).spcd is not None]
     return {code.upper(): meaning for code, meaning in pairs} if pairs and len(pairs) == len(parts) else {}

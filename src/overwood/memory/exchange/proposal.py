@@ -18,6 +18,7 @@ from overwood.ground.shell import shell_word
 # "empty": a plot or species looked at, nothing counted; "refused": named in a problem and not stored.
 _NOTES = ("title", "heading", "total", "note")
 AS_WRITTEN = "as written"
+LEFT_OUT = "-"
 _Places = abc.Set[tuple[str, int]]
 
 
@@ -110,6 +111,16 @@ class Question:
     DERIVED: ClassVar = ("how",)
 
     @property
+    def words(self) -> tuple[str, ...]:
+        """All that it speaks of."""
+        return (
+            self.key,
+            self.text,
+            *self.evidence,
+            *(part for one in self.choices for part in (one.value, one.meaning)),
+        )
+
+    @property
     def is_open(self) -> bool:
         """Whether it still stands in the way of storing."""
         return self.needed and not self.answer
@@ -156,7 +167,8 @@ class Answers:
 class Mapping:
     """What is kept of a sheet's layout, found again by its headings: never a stand, a day or a plot size.
 
-    ``columns``: heading to column ("-": left out); ``units``: column to unit; ``codes``: column to written to code.
+    ``columns``: heading to column ("-": somebody said that it is left out); ``units``: column to unit; ``codes``:
+    column to written to code.
     """
 
     signature: str
@@ -179,19 +191,22 @@ class Mapping:
             "signature": self.signature,
             "table": self.table,
             "headings": list(self.headings),
-            "columns": dict(self.columns),
+            "columns": {heading: column for heading, column in self.columns.items() if column != LEFT_OUT},
+            "left_out": [heading for heading, column in self.columns.items() if column == LEFT_OUT],
             "units": dict(self.units),
             "codes": {column: dict(codes) for column, codes in self.codes.items()},
         }
 
     @classmethod
     def from_json(cls, kept: abc.Mapping[str, Any]) -> Mapping:
-        """The mapping of :meth:`to_json`."""
+        """The mapping of :meth:`to_json`. A "-" among the columns is of a time when every heading that was not read was
+        kept as left out, asked about or not: it says nothing."""
+        columns = {heading: column for heading, column in kept.get("columns", {}).items() if column != LEFT_OUT}
         return cls(
             signature=str(kept["signature"]),
             table=str(kept["table"]),
             headings=tuple(map(str, kept.get("headings", ()))),
-            columns=dict(kept.get("columns", {})),
+            columns=columns | dict.fromkeys(kept.get("left_out", ()), LEFT_OUT),
             units=dict(kept.get("units", {})),
             codes={column: dict(codes) for column, codes in kept.get("codes", {}).items()},
         )

@@ -77,15 +77,16 @@ class Said:
 
     def column(self, heading: str) -> str:
         """The column a heading is to be taken as; "-" leaves it out, "" where nothing was said."""
+        return self.answers_column(heading) or (self.kept.columns.get(heading, "") if self.kept else "")
+
+    def answers_column(self, heading: str) -> str:
+        """The column a heading was said to be with this file, whatever was kept."""
         told = self.answers.columns
+        sheet = self.within or self.sheet
         by_kind = [
-            column for key, column in told.items() if key.startswith(f"{self.sheet}: ") and key.endswith(f".{heading}")
+            column for key, column in told.items() if key.startswith(f"{sheet}: ") and key.endswith(f".{heading}")
         ]
-        return (
-            self._own(told, heading)
-            or next(iter(by_kind), "")
-            or (self.kept.columns.get(heading, "") if self.kept else "")
-        )
+        return self._own(told, heading) or next(iter(by_kind), "")
 
     @property
     def table(self) -> str:

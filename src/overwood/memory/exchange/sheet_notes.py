@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Container, Mapping, Sequence
 
 from overwood.memory.exchange import headings
@@ -37,15 +36,6 @@ def of_legend(words: Mapping[str, str]) -> list[str]:
     if words:
         return [f"Codes are read as the sheet explains them: {shown}{' and more' if len(words) > 12 else ''}."]
     return []
-
-
-def of_bites(lines: Lines, heading: str) -> list[str]:
-    """A column of browse that holds numbers: they may be counts of stems, or grades of how hard they were bitten."""
-    counted = [value for value in lines.values("browsed") if value.isdigit()]
-    if not counted or re.search(r"browsed|bitten|\bno\b|#|count|stems", heading.lower()):
-        return []
-    return [f"{heading} is read as the number of stems bitten, up to {max(map(int, counted))} of a line; if it grades "
-            "how hard, leave it out."]  # fmt: skip
 
 
 def of_unused(found: Layout, used: Container[int]) -> list[str]:

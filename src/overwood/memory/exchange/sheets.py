@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass
 
 from overwood.ground.errors import BadRecords, Misuse, Problem
@@ -33,6 +33,7 @@ from overwood.memory.exchange import (
     sheet_notes,
     slopes,
     stand_and_plot,
+    stated,
     stem_map,
     straighten,
     sums,
@@ -305,6 +306,9 @@ def read(draft: Draft, *, order: str, numbers: bool, words: Mapping[str, str], i
     )
     looked = doubts.of(draft, done, size, constants, said)
     questions += [*done.questions, *looked.questions]
+    apart = stated.held(draft, done.lines)
+    left, settled = unread.of_columns(found, done.lines, draft.used | spoken, apart, questions, said)
+    questions += left if table != "stands" else ()
     fates = fates_of(found.sheet, dataclasses.replace(done.lines, lines=good.lines), (*refusals,))
     ready = applying.Ready(
         file=found.file, sheet=found.sheet, table=table, lines=looked.without(good), kind=kind, constants=constants,
@@ -325,12 +329,11 @@ def read(draft: Draft, *, order: str, numbers: bool, words: Mapping[str, str], i
             *tilted.notes,
             *done.notes,
             *sheet_notes.of_legend(inside),
-            *sheet_notes.of_bites(done.lines, names.get("browsed", "")),
             *sheet_notes.of_unused(found, draft.used | spoken),
         ),
         doubts=looked.words,
         fates=fates,
-        mapping=_mapping(draft, done),
+        mapping=_mapping(draft, done, settled),
         remembered=draft.said.kept is not None,
         points=len({ready.value(line, "point") for line in ready.every_line}),
         lines=len(good.lines),
@@ -416,7 +419,7 @@ def _signature(found: layout.Layout) -> str:
     return headings.signature(found.headings if found.heading_rows else (*found.headings, "without headings"))
 
 
-def _mapping(draft: Draft, done: body.Body) -> Kept:
+def _mapping(draft: Draft, done: body.Body, settled: Container[str]) -> Kept:
     """What is kept of the sheet: headings, units and codes."""
     found = draft.layout
     assert found is not None
@@ -424,9 +427,8 @@ def _mapping(draft: Draft, done: body.Body) -> Kept:
     wide = draft.wide.places if draft.wide else ()
     taken: dict[str, str] = {}
     for place, cell in enumerate(found.headings[: headings.MOST_HEADINGS]):
-        told = place in columns or draft.said.column(cell)
-        # A column that may mark trees is not kept as left out before anybody said so.
-        if cell and place not in wide and (told or not unread.may_mark(found, place)):
+        # What was never asked about, or held nothing yet, is not remembered as left out.
+        if cell and place not in wide and (place in columns or draft.said.column(cell) or cell in settled):
             taken.setdefault(cell, _column(columns.get(place, "-")) or "-")
     units = {column: unit for column, unit in done.units.items() if unit}
     codes = {column: known for column, known in done.codes.items()}

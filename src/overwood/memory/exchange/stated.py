@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from overwood.ground import units
 from overwood.memory.exchange import body as bodies
-from overwood.memory.exchange import classes, headings
+from overwood.memory.exchange import classes, free_words, headings, years
 from overwood.memory.exchange.design import Design, sizes_named
 from overwood.memory.exchange.draft import Draft
 from overwood.memory.exchange.proposal import Question
@@ -23,11 +23,19 @@ _SAME_SIZE, _ROUNDED, _BY_CLASS = 0.01, 0.03, 0.05
 _TREES = re.compile(
     r"^(?:total |all |no\.? of |number of )?(?:trees|stems)(?: tallied| counted| in all)?\s*[:=]?\s*(\d+)$"
 )
+_PLOTS = re.compile(
+    r"^(?:#|no\.?|number|total)?\s*(?:of )?(?:plots|points)[a-z ]*[:=]?\s*(\d+)$|^(\d+) (?:plots|points)$"
+)
 _BASAL = re.compile(r"^(?:total |stand )?(?:ba|basal area)\s*(?:/|per )\s*(?:ac|acre)\s*[:=]?\s*(\d+(?:\.\d+)?)$")
 _AN_ACRE = re.compile(r"^(?:tpa|(?:total )?trees\s*(?:/|per )\s*(?:ac|acre))\s*[:=]?\s*(\d+(?:\.\d+)?)$")
 _OF_A_POINT = re.compile(r"trees|stems|tall(?:y|ied)|count", re.IGNORECASE)
 _OF_A_TREE = re.compile(r"tpa|trees?\s*(?:/|per)|stems?\s*(?:/|per)|expan", re.IGNORECASE)
 # Numbers of several trees in one cell; factors in headings of counts.
+_BASAL_OF_TREE = re.compile(r"(?:tree )?(?:ba|basal area)(?: tree)?")
+# Basal areas in square feet or square meters of those in ft2, diameters in in, cm or mm of those in in.
+_OF_AREAS = (1.0, units.conversion("ft2", "ac")(1) / units.conversion("m2", "ac")(1))
+_OF_LENGTHS = (1.0, 1 / units.conversion("cm", "in")(1), 1 / units.conversion("mm", "in")(1))
+_DIAMETERS = ("dbh", "diameter", "diam", "d b h")
 _TREES_TO = re.compile(r"\d+\s*(?:-|\u2013|to|&|,)\s*\d+")
 _TIMES = re.compile(r"[(\s][x\u00d7*]\s*\d+|\bin (?:tens|hundreds|dozens|thousands)\b|\b\d{1,4}s\b", re.IGNORECASE)
 # Trees of which only some were taken, and the least diameter of a title, in.
@@ -66,7 +74,8 @@ def questions(draft: Draft, read: bodies.Body, design: Design, said: Said) -> li
     lines = read.lines
     differ = [*lines.unequal, *_total_columns(draft)]
     if draft.table == "trees":
-        differ += [*_by_point(draft, lines), *_by_tree(draft, lines, design), *_in_all(draft, lines, design)]
+        differ += [*_by_point(draft, lines), *_by_tree(draft, lines, design), *_by_size(draft, lines, design)]
+        differ += _in_all(draft, lines, design)
     asked: list[Question] = []
     if differ:
         text = "The sheet says other sums than its lines come to: is anything misread?"
@@ -78,10 +87,31 @@ def questions(draft: Draft, read: bodies.Body, design: Design, said: Said) -> li
     parts = {remark: at for remark, at in said_beside.items() if _PART.search(remark)}
     remarks += [f"{remark!r} ({rows_said(at)}): read as a whole plot" for remark, at in parts.items()]
     remarks += [*_states(draft, lines), *_samples(draft, lines, said_beside)]
+    titles = free_words.of_titles(draft, lines, design, (_LEAST, *(one.named for one in _SUMS)))
+    by_column = ("edge",) if lines.place("edge_count") >= 0 else ()
+    titles |= {remark: at for remark, at in said_beside.items() if free_words.of_remark(remark, by_column)}
+    shown = " ".join((*remarks, *(words for one in (*draft.questions, *read.questions) for words in one.words)))
+    remarks += [
+        f"{text[:160]!r} ({rows_said(at)}): nothing of it is read" for text, at in titles.items() if text not in shown
+    ]
     if remarks:
-        text = "Words of the sheet say that its lines are other than they are read as."
+        text = "Words of the sheet may say that its lines are other than they are read as."
         asked += as_written(said, "remarks", text, "each line is as its columns say; else mend the sheet", remarks)
     return asked
+
+
+def held(draft: Draft, lines: Lines) -> set[str]:
+    """Headings of columns that are not read, but held against what is: amounts an acre, basal areas, totals, diameters
+    in another unit."""
+    every = draft.layout.headings if draft.layout is not None else ()
+    of_trees = draft.table == "trees" and not draft.wide
+    return {
+        cell
+        for cell in every
+        if (of_trees and (_BASAL_OF_TREE.fullmatch(headings.plain(cell)) or headings.plain(cell) in _DIAMETERS))
+        or (draft.wide and (headings.plain(cell) in _totals() or cell.lower().startswith("dead")))
+        or headings.is_amount_an_acre(cell)
+    } | {heading for heading, _ in _told_by_point(draft, lines, _come(lines))}
 
 
 def _total_columns(draft: Draft) -> Iterator[str]:
@@ -104,13 +134,21 @@ def _totals() -> frozenset[str]:
     return frozenset(word for word in headings.words("total") if re.match(r"total|sum|all", word))
 
 
-def _by_point(draft: Draft, lines: Lines) -> Iterator[str]:
-    """Columns that state the trees of each point, where most points have other ones."""
-    found, point, stems = draft.layout, lines.place("point"), lines.place("stems")
+def _come(lines: Lines) -> dict[str, float]:
+    """The stems of each point by its lines."""
+    point, stems = lines.place("point"), lines.place("stems")
     come: dict[str, float] = {}
-    for line in lines.lines if found is not None and point >= 0 else ():
+    for line in lines.lines if point >= 0 else ():
         count = classes.measure(line.cells[stems]) if stems >= 0 else (1.0, "")
         come[line.cells[point]] = come.get(line.cells[point], 0.0) + (count[0] if count else 0.0)
+    return come
+
+
+def _told_by_point(
+    draft: Draft, lines: Lines, come: Mapping[str, float]
+) -> Iterator[tuple[str, dict[str, set[float]]]]:
+    """Headings of columns that state one number of trees for most points, with what each point is said to have."""
+    found, point = draft.layout, lines.place("point")
     point_of = {line.row: line.cells[point] for line in (*lines.lines, *lines.empties)} if come else {}
     for at, heading in enumerate(found.headings if found is not None and come else ()):
         if at in draft.used or not _OF_A_POINT.search(heading) or headings.is_no_count(heading):
@@ -119,10 +157,17 @@ def _by_point(draft: Draft, lines: Lines) -> Iterator[str]:
         for row, cells in found.body if found is not None else ():
             if row in point_of and (number := _number(cells, at)):
                 told.setdefault(point_of[row], set()).add(number[0])
+        if 2 * len(told) >= len(come) and all(len(numbers) == 1 for numbers in told.values()):
+            yield heading, told
+
+
+def _by_point(draft: Draft, lines: Lines) -> Iterator[str]:
+    """Columns that state the trees of each point, where most points have other ones."""
+    come = _come(lines)
+    for heading, told in _told_by_point(draft, lines, come):
         wrong = [name for name, numbers in told.items() if numbers != {come.get(name, 0.0)}]
-        if 2 * len(told) >= len(come) and all(len(numbers) == 1 for numbers in told.values()) and wrong:
-            name = wrong[0]
-            yield f"point {name}: {heading} {told[name].pop():g}; its lines come to {come.get(name, 0):g}"
+        if wrong:
+            yield f"point {wrong[0]}: {heading} {told[wrong[0]].pop():g}; its lines come to {come.get(wrong[0], 0):g}"
 
 
 def _by_tree(draft: Draft, lines: Lines, design: Design) -> Iterator[str]:
@@ -143,6 +188,31 @@ def _by_tree(draft: Draft, lines: Lines, design: Design) -> Iterator[str]:
         if wrong:
             row, written, each = wrong[0]
             yield f"row {row}: {heading} {written:g}; by its diameter and {design.words()} it is {each:.3g}"
+
+
+def _by_size(draft: Draft, lines: Lines, design: Design) -> Iterator[str]:
+    """Basal areas and second diameters beside the diameters that are theirs in no usual unit, nor the factor."""
+    found, place = draft.layout, lines.place("dbh_in")
+    body = dict(found.body) if found is not None else {}
+    # Two measures of one tree are asked about by their years.
+    others = years.several(found).values() if found is not None else ()
+    for at, heading in enumerate(found.headings if found is not None and place >= 0 else ()):
+        plain = headings.plain(heading)
+        is_basal = bool(_BASAL_OF_TREE.fullmatch(plain))
+        if at in {*draft.used, *others} or not (is_basal or plain in _DIAMETERS):
+            continue
+        pairs = [
+            (line.row, told[0], units.FT2_PER_IN2_OF_DBH * size[0] ** 2 if is_basal else size[0])
+            for line in lines.lines
+            if (told := _number(body.get(line.row, []), at))
+            and (size := classes.measure(line.cells[place]))
+            and told[0] * size[0]
+        ]
+        ways = [[(row, told, one * to) for row, told, one in pairs] for to in (_OF_AREAS if is_basal else _OF_LENGTHS)]
+        wrong = min((_unlike(way, 1) for way in ways), key=len)
+        if wrong and not (is_basal and all(told == design.baf_ft2_ac for _, told, _ in pairs)):
+            row, written, come = wrong[0]
+            yield f"row {row}: {heading} {written:g}; by its diameter it is {come:.3g}"
 
 
 def _unlike(pairs: Sequence[tuple[int, float, float]], share: float) -> list[tuple[int, float, float]]:
@@ -187,7 +257,17 @@ def _trees_an_acre(lines: Lines, design: Design) -> float | None:
     return sum(each) / points if each and points else None
 
 
-_SUMS = (_Sum(_TREES, _stems, 0.0), _Sum(_BASAL, _basal_area, _ROUNDED), _Sum(_AN_ACRE, _trees_an_acre, _ROUNDED))
+def _plots(lines: Lines, _design: Design) -> float | None:
+    """The plots of a sheet without a column of them; with one, plots without a line are asked about by their names."""
+    return bodies.tally_of(lines, "in").points if lines.place("point") < 0 else None
+
+
+_SUMS = (
+    _Sum(_PLOTS, _plots, 0.0),
+    _Sum(_TREES, _stems, 0.0),
+    _Sum(_BASAL, _basal_area, _ROUNDED),
+    _Sum(_AN_ACRE, _trees_an_acre, _ROUNDED),
+)
 
 
 def _in_all(draft: Draft, lines: Lines, design: Design) -> Iterator[str]:
@@ -200,7 +280,7 @@ def _in_all(draft: Draft, lines: Lines, design: Design) -> Iterator[str]:
             if not (said := one.named.match(text)):
                 continue
             come = [value for some in (lines, live) if (value := one.of(some, design)) is not None]
-            told = float(said[1])
+            told = float(next(filter(None, said.groups())))
             if come and all(abs(told - value) > max(one.near * value, 0.5) for value in come):
                 yield f"row {row}: {text}; the lines come to {come[0]:.4g}"
 

@@ -257,7 +257,13 @@ class _Walk:
         """Whether a row holds nothing but the sums of the counts above it, since the last such row or of all."""
         counts = self._counts(raw)
         shown = [name for name, value in zip(self.columns, raw, strict=False) if value]
-        if not any(counts.values()) or set(shown) != set(counts) or (shown == ["stems"] and sum(map(bool, cells)) > 1):
+        named = "point" in shown and self._is_point_above(raw)
+        shown = [name for name in shown if not (named and name == "point")]
+        if (
+            not any(counts.values())
+            or set(shown) != set(counts)
+            or (shown == ["stems"] and sum(map(bool, cells)) > 1 + named)
+        ):
             return False
         is_sum = any(
             # A line of one plot may well be like the one above.
@@ -267,6 +273,11 @@ class _Walk:
         )
         self.since = {} if is_sum else self.since
         return is_sum
+
+    def _is_point_above(self, raw: list[str]) -> bool:
+        """Whether a row that counts names the plot above it by other words ("Plot 1" below the lines of 1)."""
+        name, above = raw[self.columns.index("point")], self.above.get("point", "")
+        return name != above and name.rpartition(" ")[2].lstrip("0") == above.lstrip("0") != ""
 
     def _counts(self, values: list[str]) -> dict[str, float]:
         """The counts of a row by the columns that hold any."""

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from overwood.ground.measures import many
@@ -11,11 +12,15 @@ from overwood.memory.exchange.proposal import Choice, Question
 from overwood.memory.exchange.said import Said, rows_said
 from overwood.memory.exchange.straighten import Line, Lines, is_word
 
+_COUNTS_BITES = re.compile(r"browsed|bitten|\bno\b|#|count|stems", re.IGNORECASE)
+_SCALE = re.compile(r"[(\[]\s*\d\s*(?:-|to)\s*\d\s*[)\]]|score|rating|class|index|level", re.IGNORECASE)
 
-def of(lines: Lines, table: str, said: Said) -> tuple[Lines, list[Question]]:
-    """The lines with such cells as numbers, as far as they are known, and what must be asked."""
+
+def of(lines: Lines, table: str, names: Mapping[str, str], said: Said) -> tuple[Lines, list[Question]]:
+    """The lines with such cells as numbers, as far as they are known, and what must be asked; ``names`` are the
+    headings by column."""
     lines, sizes = _open_classes(lines, said) if table == "trees" else (lines, [])
-    lines, browsed = _browsed(lines, said) if table == "seedlings" else (lines, [])
+    lines, browsed = _browsed(lines, names.get("browsed", ""), said) if table == "seedlings" else (lines, [])
     return lines, [*sizes, *browsed]
 
 
@@ -56,9 +61,29 @@ def _open_question(written: str, said: Said) -> Question:
     )
 
 
-def _browsed(lines: Lines, said: Said) -> tuple[Lines, list[Question]]:
+def _bites(lines: Lines, heading: str, said: Said) -> tuple[Lines, list[Question]]:
+    """Whether numbers below a heading that counts nothing, such as Browse, count stems or grade how hard they were
+    bitten."""
+    counted = [int(cell) for cell in lines.values("browsed") if cell.isdigit()]
+    if not any(counted) or (_COUNTS_BITES.search(heading) and not _SCALE.search(heading)):
+        return lines, []
+    told = said.setting("bites")
+    text = f"{heading!r} holds numbers up to {max(counted)}: do they count bitten stems, or grade how hard?"
+    choices = (
+        Choice("stems", "each is a number of stems bitten"),
+        Choice("grades", "they grade, and no number of bitten stems is known"),
+    )
+    answer = told if told in ("stems", "grades") else ""
+    question = Question(key=said.key("bites"), kind="set", text=text, choices=choices, answer=answer, sheet=said.sheet)
+    return _changed(lines, "browsed", lambda _, cell: cell if answer != "grades" else ""), [question]
+
+
+def _browsed(lines: Lines, heading: str, said: Said) -> tuple[Lines, list[Question]]:
     """Yes and no for browsed stems: on a line of one stem they are 1 and 0; of more stems, a yes is asked about."""
     values = {cell for cell in lines.values("browsed") if cell}
+    lines, asked = _bites(lines, heading, said)
+    if asked:
+        return lines, asked
     if not values or not all(is_word("yes", cell) or is_word("no", cell) for cell in values) or values <= {"0", "1"}:
         return lines, []
     stems, place = lines.place("stems"), lines.place("browsed")

@@ -95,7 +95,7 @@ def _show(one: Any) -> None:
     mapping = one.mapping
     rows = []
     for heading in mapping.headings:
-        column = mapping.columns.get(heading, "-")
+        column = mapping.columns.get(heading, "not read, asked about anew")
         rows.append((heading, "left out" if column == "-" else column, mapping.units.get(column, "")))
     output.table(
         ("heading", "is taken as", "read in"), rows, title=f"{one.number} {one.name}: a sheet of {mapping.table}"

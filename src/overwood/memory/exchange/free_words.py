@@ -1,0 +1,131 @@
+"""Free words of a sheet (titles, notes, remarks) that may change what its lines are, and of which nothing is read.
+
+Days, places, factors and sums that are understood are set aside; what holds another number or a telling word is not.
+"""
+
+from __future__ import annotations
+
+import functools
+import re
+from collections.abc import Iterator, Sequence
+
+from overwood.memory.exchange import headings
+from overwood.memory.exchange.design import NAMED_FACTOR, NAMED_PLOT, Design, plot
+from overwood.memory.exchange.draft import Draft
+from overwood.memory.exchange.straighten import Lines
+
+_MONTHS = "jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec"
+_DAYS = (
+    r"\b\d{1,4}[/.-]\d{1,2}[/.-]\d{1,4}\b",
+    rf"\b\d{{1,2}}(?:st|nd|rd|th)?[ -]*(?:{_MONTHS})[a-z]*\.?",
+    rf"\b(?:{_MONTHS})[a-z]*\.?[ -]*\d{{1,2}}(?:st|nd|rd|th)?\b",
+    r"\b(?:19|20)\d\d\b|'\d\d\b",
+    r"\b\d{1,2}:\d\d(?: ?[ap]m)?\b",
+)
+# Plots that are named or counted, acres of a stand, degrees, codes with their meanings, names such as K1 and T12N.
+_PLACES = (
+    r"\b(?:plots?|points?|pts?|plt|stations?|lines?|transects?)\b[^\d.;]{0,20}\d+(?:\s*(?:,|and|-|to|&|thru)\s*\d+)*",
+    r"\b\d+\s*(?:[a-z]+ )?(?:plots|points|pts|stations|milacres)\b",
+    r"\b\d+(?:\.\d+)?[ -]*ac(?:res?)?\b(?! *plot)",
+    r"-?\b\d{1,3}\.\d{3,}\b|\b\d+ ?(?:\u00b0|deg)[a-z]*",
+    r"\b\w{1,4}\s*=\s*[a-z][a-z ./-]*",
+    r"\b(?!x\d)[a-z]+[-_]?\d+[a-z]?\b",
+)
+# Half logs and plots without trees are read where they are understood.
+_UNDERSTOOD = (
+    r"\b\d+(?:\.\d+)?[ -]*(?:ft|foot|')?\.?[ -]*(?:half[ -]*)?logs?\b",
+    r"\bwithout (?:trees?|stems?|regen\w*|seedlings?)\b",
+)
+_LABELED = r"\b(?:{})\b[\s.:#-]*(?:no\.?|number)?[\s.:#]*[\d./]+\w*(?: of \d+)?"
+# A radius before or behind its number; two plots nearer than this share are one.
+_RADIUS = re.compile(
+    r"(\d+(?:\.\d+)?)\s*-?\s*(ft|feet|foot|'|m)?\.?[ -]*rad(?:ius|\.)?"
+    r"|rad(?:ius|\.)?\D{0,4}(\d+(?:\.\d+)?)\s*(ft|feet|foot|'|m)?",
+    re.IGNORECASE,
+)
+_SAME_SIZE = 0.02
+_FEET = r"\b\d+(?:\.\d+)?\s*(?:-|to)?\s*(?:\d+\s*)?(?:ft\b|feet\b|'|%|logs?\b)"
+
+
+def of_titles(draft: Draft, lines: Lines, design: Design, known: Sequence[re.Pattern[str]]) -> dict[str, list[int]]:
+    """Titles and notes that hold a number or a telling word which nothing reads, with their rows; ``known`` are sums
+    that are held against the lines."""
+    texts: dict[str, list[int]] = {}
+    for row, text in _texts(draft, lines):
+        if _is_odd(_without_radius(text, design), "telling_title", [one.pattern for one in known], _plain()):
+            texts.setdefault(text, []).append(row)
+    return texts
+
+
+def _without_radius(text: str, design: Design) -> str:
+    """A text without the radius of the very plot that the sheet is read with."""
+
+    def own(said: re.Match[str]) -> str:
+        area = plot(
+            f"radius {said[1] or said[3]} {'m' if (said[2] or said[4] or '').startswith('m') else 'ft'}", "trees"
+        )
+        wanted, come = design.plot_area_ac, area.plot_area_ac if area else None
+        return " " if wanted and come and abs(come / wanted - 1) < _SAME_SIZE else said[0]
+
+    return _RADIUS.sub(own, text)
+
+
+def of_remark(text: str, known: Sequence[str] = ()) -> bool:
+    """Whether a remark beside a line holds a number or a telling word; ``known`` are patterns of what a column says."""
+    return _is_odd(text, "telling_remark", known, (*_plain(), _FEET))
+
+
+def _texts(draft: Draft, lines: Lines) -> Iterator[tuple[int, str]]:
+    found = draft.layout
+    if found is None:
+        return
+    # Rows that were left out for a reason of their own were asked about.
+    told = {one.row: one.why for one in lines.fates if one.fate == "note"}
+    notes = [(row, cells) for row, cells in found.body if row in told and " ".join(_filled(cells))[:80] == told[row]]
+    for row, cells in (*found.titles, *found.beside, *notes):
+        if filled := _filled(cells):
+            yield row, " ".join(dict.fromkeys(filled))
+
+
+def _filled(cells: Sequence[str]) -> list[str]:
+    return [cell.strip() for cell in cells if cell.strip()]
+
+
+@functools.cache
+def _plain() -> tuple[str, ...]:
+    """What is understood, or says nothing of the lines: days, places, factors, sums."""
+    named = {
+        *headings.words("aside_if_one"),
+        *headings.words("note"),
+        "sheet",
+        "map",
+        "file",
+        "team",
+        "block",
+        "lot",
+        "no",
+        "#",
+    }
+    named |= {
+        word for kind in ("stand", "point", "date", "baf", "plot_area") for word in headings.words(f"section_{kind}")
+    }
+    named |= {word for word in headings.words("aside")}
+    labels = "|".join(sorted(map(re.escape, named), key=len, reverse=True))
+    return (*_DAYS, NAMED_FACTOR.pattern, NAMED_PLOT.pattern, _LABELED.format(labels), *_PLACES)
+
+
+def _is_odd(text: str, kind: str, known: Sequence[str], plain: Sequence[str]) -> bool:
+    """Whether words tell, or a number is left, once what is known is set aside; numbers that say nothing are plain."""
+    bare = _without(text.lower(), (*known, *_UNDERSTOOD))
+    return bool(_telling(kind).search(bare)) or any(map(str.isdigit, _without(bare, plain)))
+
+
+def _without(text: str, patterns: Sequence[str]) -> str:
+    for pattern in patterns:
+        text = re.sub(pattern, " ", text, flags=re.IGNORECASE)
+    return text
+
+
+@functools.cache
+def _telling(kind: str) -> re.Pattern[str]:
+    return re.compile(rf"\b(?:{'|'.join(map(re.escape, sorted(headings.words(kind))))})\b")
