@@ -95,7 +95,7 @@ def test_a_class_of_height_and_diameter_is_neither_alone():
 def test_numbers_under_browse_may_be_stems_or_grades():
     text = "Plot,Species,Ht class,Count,{}\n1,WO,1-3,4,2\n1,RM,1-3,6,0\n"
 
-    for heading in ("Browse", "Browse (0-3)", "Browsed class"):
+    for heading in ("Browse", "Browse (0-3)"):
         assert question(proposed(text.format(heading), settings=FLOOR), "bites").is_open
         told = [read(text.format(heading), settings=FLOOR | {"bites": answer}) for answer in ("stems", "grades")]
         assert [[row["browsed"] for row in rows(one, "seedlings")] for one in told] == [["2", "0"], ["", ""]]
