@@ -140,12 +140,20 @@ class Here(Asked):
 
     def __init__(self, book: Path):
         from django.core import signing
-        from django.test import Client
 
         from overwood.faces.pages import guard
 
-        self.book, self.client = book, Client(enforce_csrf_checks=True, raise_request_exception=False, SERVER_NAME="127.0.0.1")
+        self.book, self.client = book, self._stranger()
         self.client.cookies[guard.COOKIE] = signing.dumps("owner", salt=guard.COOKIE)
+
+    def _stranger(self):
+        from django.test import Client
+
+        return Client(enforce_csrf_checks=True, raise_request_exception=False, SERVER_NAME="127.0.0.1")
+
+    @property
+    def cookies(self):
+        return {name: cookie.value for name, cookie in self.client.cookies.items()}
 
     def work(self):
         from overwood.desk.work import Worker
@@ -158,7 +166,8 @@ class Here(Asked):
     def ask(self, path, *, method="GET", body=None, headers=None, cookies=True):
         given = dict(headers or {})
         kind = given.pop("Content-Type", "application/octet-stream")
-        answer = self.client.generic(method, path, body or b"", content_type=kind, headers=given)
+        asks = self.client if cookies else self._stranger()
+        answer = asks.generic(method, path, body or b"", content_type=kind, headers=given)
         return answer.status_code, answer.headers, answer.getvalue()
 
 

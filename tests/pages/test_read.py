@@ -113,16 +113,16 @@ def test_who_wants_no_motion_gets_none(browser_page, path):
     assert page.evaluate(moves) == ["auto", 0, 0]
 
 
-def test_what_a_stand_lacks_is_said_before_its_papers_and_its_simulation_are_asked_for(served):
-    papers = served.page("/papers/S8/")
+def test_what_a_stand_lacks_is_said_before_its_papers_and_its_simulation_are_asked_for(here):
+    papers = here.page("/papers/S8/")
     for which in ("forecast", "cuts", "notice"):
         assert f"/papers/S8/{which}.pdf" not in papers
-        assert served.ask(f"/papers/S8/{which}.pdf")[0] == 404
+        assert here.ask(f"/papers/S8/{which}.pdf")[0] == 404
     assert papers.count("Not yet.") == 3
     # A gate says no to a burn of S7, and the canopy of S5 has no oak to leave.
     for stand, which, words in (("S7", "plan", "A gate says no, so no plan is written: "), ("S5", "marking", "no oak in the main canopy")):
-        refused = served.page(f"/papers/{stand}/")
+        refused = here.page(f"/papers/{stand}/")
         assert f"/papers/{stand}/{which}.pdf" not in refused and words in refused
     assert "/papers/S8/choices.pdf" in papers and "/papers/S8/injection.pdf" in papers
-    assert "Before a simulation: count its reproduction on 30 or more plots." in served.page("/futures/S8/")
-    assert "Before a simulation" not in served.page("/futures/S1/")
+    assert "Before a simulation: count its reproduction on 30 or more plots." in here.page("/futures/S8/")
+    assert "Before a simulation" not in here.page("/futures/S1/")

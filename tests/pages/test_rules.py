@@ -12,8 +12,8 @@ import pytest
 from pages.conftest import start, stop
 
 
-def changed(served, name, value, note=""):
-    status, _, body = served.send("/rules/", {"name": name, "value": value, "note": note})
+def changed(here, name, value, note=""):
+    status, _, body = here.send("/rules/", {"name": name, "value": value, "note": note})
     return status, html.unescape(body.decode())
 
 
@@ -49,12 +49,12 @@ def test_a_number_is_changed_in_force_kept_and_taken_back(fresh_served):
         ("nonsense", "1", "why not", "no entry"),
     ],
 )
-def test_a_number_that_cannot_be_is_refused_and_nothing_is_written(served, name, value, note, words):
-    status, body = changed(served, name, value, note)
+def test_a_number_that_cannot_be_is_refused_and_nothing_is_written(here, name, value, note, words):
+    status, body = changed(here, name, value, note)
     assert status in (400, 404) and words in body
-    assert not list(served.book.parent.glob("*.rules.toml*"))
+    assert not list(here.book.parent.glob("*.rules.toml*"))
 
 
-def test_figures_say_what_they_mean(served):
-    assert "how fully the trees use the ground" in served.page("/stand/S1/why/overwood_stocking_pct/").lower()
-    assert "how fully the trees use the ground" in served.page("/words/").lower()
+def test_figures_say_what_they_mean(here):
+    assert "how fully the trees use the ground" in here.page("/stand/S1/why/overwood_stocking_pct/").lower()
+    assert "how fully the trees use the ground" in here.page("/words/").lower()

@@ -229,7 +229,7 @@ def mortality_yr(spcd: int, dbh_in: ArrayLike, *, death_z: float = 0.0) -> Array
 
 
 def _size_class(one: Deaths, dbh_in: ArrayLike) -> NDArray[np.intp]:
-    return np.clip(np.searchsorted(one.high_in, np.asarray(dbh_in, dtype=float), side="right"), 0, len(one.high_in) - 1)
+    return np.minimum(np.searchsorted(one.high_in, np.asarray(dbh_in, dtype=float), side="right"), len(one.high_in) - 1)
 
 
 def crowding_response(spcd: int, dbh_in: ArrayLike, ba_larger_ft2_ac: ArrayLike, response: Response) -> Array:

@@ -171,13 +171,13 @@ def rates_of_return(amounts: ArrayLike, years: ArrayLike) -> tuple[float, ...]:
     when, sums = _by_year(amounts, years)
     sums, when = sums / np.abs(sums).max(), when - when[0]
 
-    def worth(log_rate: float) -> float:
+    def worth(log_rate: float | Array) -> Array:
         # Scaled by the largest term: the root is the same and nothing overflows.
-        powers = -log_rate * when
-        return float((sums * np.exp(powers - powers.max())).sum())
+        powers = np.multiply.outer(-np.asarray(log_rate), when)
+        return np.exp(powers - powers.max(axis=-1, keepdims=True)) @ sums
 
     grid = np.linspace(np.log(0.01), _MOST_LOG_RATE, _LOG_RATES)
-    values = np.array([worth(step) for step in grid])
+    values = worth(grid)
     values[np.abs(values) < _ZERO] = 0.0
     roots = [float(grid[at]) for at in np.flatnonzero(values == 0)]
     turns = np.flatnonzero(values[:-1] * values[1:] < 0)

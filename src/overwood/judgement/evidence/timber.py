@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import functools
 from collections import defaultdict
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -101,10 +103,10 @@ def cut_up(cruise: Cruise, rules: Rules, log_rule: str) -> Timber:
     measured = int(np.sum(~np.isnan(_measured(cruise))))
     scaled = sentence("timber_heights_scaled", scale=f"{scale:.2f}", trees=measured)
     notes.append(scaled if measured else sentence("timber_heights"))
-    pieces: list[Piece] = []
-    for place, tree in enumerate(cruise.trees):
-        size = _Size(place, float(dbh[place]), float(logs[place]), float(heights[place]))
-        pieces += _pieces(tree, size, rules, log_rule, notes)
+    sizes = _sizes(cruise, logs, heights, rules, log_rule)
+    pieces = [
+        piece for tree, size in zip(cruise.trees, sizes, strict=True) for piece in _pieces(tree, size, rules, notes)
+    ]
     return Timber(cruise, tuple(pieces), log_rule, tuple(dict.fromkeys(notes)), rules)
 
 
@@ -129,38 +131,45 @@ def heights_ft(cruise: Cruise, dbh: Array) -> tuple[Array, float]:
     measured = _measured(cruise)
     known = ~np.isnan(measured)
     scale = science.height_scale(cruise.spcd[known], cruise.dbh_in[known], measured[known])
-    curve = np.array(
-        [float(science.height_ft(int(code), d, scale=scale)) for code, d in zip(cruise.spcd, dbh, strict=True)]
-    )
-    return np.where(known, measured, curve) if len(curve) else curve, scale
+    curve = np.zeros(len(dbh))
+    for code in np.unique(cruise.spcd):
+        curve[cruise.spcd == code] = science.height_ft(int(code), dbh[cruise.spcd == code], scale=scale)
+    return np.where(known, measured, curve), scale
 
 
-@dataclass(frozen=True)
-class _Size:
-    """A tallied tree's place in the cruise, and its dbh [in.], logs of 16 ft and height [ft]."""
+class _Size(NamedTuple):
+    """A tallied tree's place in the cruise, its dbh [in.] and logs of 16 ft, and what its stem gives without its
+    defects: board feet of all its logs and of the butt log [bd ft], and cords."""
 
     place: int
     dbh: float
     logs: float
-    height: float
+    whole_bf: float
+    butt_bf: float
+    cords: float
 
 
-def _sound(tree: Tree) -> float:
-    return 1 - (tree.defect_pct or 0.0) / 100
+def _sizes(cruise: Cruise, logs: Array, heights: Array, rules: Rules, log_rule: str) -> list[_Size]:
+    dbh, form = cruise.dbh_in, rules.number("form_class_pct")
+    sawn = np.where(dbh >= rules.number("sawlog_dbh_in"), np.maximum(logs, 0.0), 0.0)
+    whole = science.tree_bf(log_rule, dbh, sawn, form)
+    butt = np.minimum(science.tree_bf(log_rule, dbh, np.minimum(sawn, 1.0), form), whole)
+    tall = science.merchantable_height_ft(dbh, heights, top_in=rules.number("cubic_top_in"))
+    cords = np.where(tall > 0, science.tree_cords(dbh, tall), 0.0)
+    columns = (column.tolist() for column in (dbh, logs, whole, butt, cords))
+    return [_Size(place, *size) for place, size in enumerate(zip(*columns, strict=True))]
 
 
-def _pieces(tree: Tree, size: _Size, rules: Rules, log_rule: str, notes: list[Sentence]) -> list[Piece]:
-    quality, grade, dbh, logs = tree.quality, tree.grade or "not graded", size.dbh, size.logs
-    if quality == "cull" or dbh < rules.number("pulpwood_dbh_in"):
+def _pieces(tree: Tree, size: _Size, rules: Rules, notes: list[Sentence]) -> list[Piece]:
+    quality, grade, sound = tree.quality, tree.grade or "not graded", 1 - (tree.defect_pct or 0.0) / 100
+    if quality == "cull" or size.dbh < rules.number("pulpwood_dbh_in"):
         return []
-    if quality in ("pulpwood", "firewood") or dbh < rules.number("sawlog_dbh_in") or logs <= 0:
-        return [_pulpwood(tree, size, rules)]
-    form, sound = rules.number("form_class_pct"), _sound(tree)
-    whole = float(science.tree_bf(log_rule, dbh, logs, form)) * sound
-    best = _best_use(quality, tree.species, dbh, rules, notes)
+    if quality in ("pulpwood", "firewood") or size.dbh < rules.number("sawlog_dbh_in") or size.logs <= 0:
+        return [_pulpwood(tree, size.place, size.cords * sound)]
+    whole, butt = size.whole_bf * sound, size.butt_bf * sound
+    best = _best_use(quality, tree.species, size.dbh, rules, notes)
     if best == "sawlog":
         return [Piece(size.place, "sawlog", grade, whole, "bd ft")]
-    butt = min(float(science.tree_bf(log_rule, dbh, min(logs, 1.0), form)) * sound, whole)
     pieces = [Piece(size.place, best, grade, butt, "bd ft")]
     return pieces + ([Piece(size.place, "sawlog", grade, whole - butt, "bd ft")] if whole > butt else [])
 
@@ -176,14 +185,11 @@ def _best_use(quality: str, spcd: int, dbh: float, rules: Rules, notes: list[Sen
     return "sawlog"
 
 
-def _pulpwood(tree: Tree, size: _Size, rules: Rules) -> Piece:
+def _pulpwood(tree: Tree, place: int, cords: float) -> Piece:
     """Pulpwood in tons as a mill weighs it, with its bark; firewood in cords; each tree has both."""
-    top = rules.number("cubic_top_in")
-    tall = float(science.merchantable_height_ft(size.dbh, size.height, top_in=top))
-    cords = float(science.tree_cords(size.dbh, tall)) * _sound(tree) if tall > 0 else 0.0
     tons = cords * science.green_tons_per_cord(tree.species)
     product, amount, unit = ("firewood", cords, "cords") if tree.quality == "firewood" else ("pulpwood", tons, "tons")
-    return Piece(size.place, product, "", amount, unit, (("tons", tons), ("cords", cords)))
+    return Piece(place, product, "", amount, unit, (("tons", tons), ("cords", cords)))
 
 
 def value_of(standing: Timber, prices: PriceList | None) -> Valued:
@@ -257,9 +263,9 @@ _SOLD_BY = {"US$/ton": "tons", "US$/cord": "cords"}
 
 def tree_values(standing: Timber, prices: PriceList, end: str = "mean") -> Array:
     """Value of each tallied tree, US$, at the low, mean or high price."""
-    worth = np.zeros(len(standing.cruise.trees))
+    worth, find = np.zeros(len(standing.cruise.trees)), functools.cache(prices.find)
     for piece in standing.pieces:
-        price, _ = prices.find(piece.product, int(standing.cruise.spcd[piece.tree]), piece.grade)
+        price, _ = find(piece.product, int(standing.cruise.spcd[piece.tree]), piece.grade)
         if price is not None:
             worth[piece.tree] += piece_usd(piece, price, prices, end)
     return worth

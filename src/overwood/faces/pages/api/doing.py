@@ -7,7 +7,7 @@ import json
 from typing import Any
 
 from django.http import HttpRequest
-from ninja import File, Form
+from ninja import File, Form, Status
 from ninja.files import UploadedFile
 
 from overwood.desk import answers, conflicts, entering, importing, outlines, undoing
@@ -48,11 +48,12 @@ def record(request: HttpRequest, table: str, asked: RowIn) -> Any:
     report = entering.enter({table: [row]}, today=dt.date.today(), name=f"typed {table}", replace=yes, ask_species=True)
     asking.note(request, records.told(report))
     if report.clashes or report.needs_consent:
-        return 409, {
+        conflict = {
             "what": "The book has another value of this record.",
             "remedy": "Nothing was written. Look at both; to correct it name the record that stands in replaces.",
             "conflicts": plain(report.clashes) or _replaced(report),
         }
+        return Status(409, conflict)
     if report.faults:
         raise Misuse("; ".join(str(fault) for fault in report.faults), remedy="Nothing was written.")
     return {"entry": report.batch, "new": report.new, "corrected": report.corrected}
