@@ -14,6 +14,7 @@ from overwood.desk.telling import plain
 from overwood.ground.errors import BadRule, Misuse
 from overwood.ground.records import Stand
 from overwood.judgement import injection
+from overwood.judgement.course.steps import ONE_ENTRY
 from overwood.judgement.futures import courses
 from overwood.judgement.plan import limits, schedule
 from overwood.judgement.plan.answer import Plan, Refusal
@@ -93,9 +94,11 @@ def test_the_next_plan_says_what_moved_and_why(make, planned):
 
 
 def test_a_work_of_the_first_year_is_an_order_only_where_the_advice_names_it(land, planned):
-    steps = {"injection": "inject", "removal cut": "release", "clearcut": "release"}
+    steps = {"injection": "inject", "removal cut": "release", ONE_ENTRY: "release"}
     assert planned.orders
     for order in planned.orders:
+        # One work has one name: the advice on a stand that is cut in one entry says the same.
+        assert order.operation != ONE_ENTRY or order.operation in order.advised or order.state != "ordered"
         assert (order.state == "ordered") == (land.advice[order.stand].step == steps[order.operation])
         assert order.cautions
 

@@ -174,14 +174,10 @@ def test_papers_of_the_command_name_the_kept_answer_they_print(run, demo_book, t
     assert answer.words.rstrip(".") in _said(target)
 
 
-def test_a_book_that_may_only_be_read_keeps_nothing_and_the_paper_says_so(demo_book, monkeypatch, tmp_path):
-    from overwood.faces.papers import answered, injection_order
-
-    ask = answers.question(DEMO_DAY)
-    order, file = fire.injection("S1", ask)
+def test_a_book_that_may_only_be_read_keeps_nothing_and_the_paper_says_so(run, demo_book, monkeypatch, tmp_path):
+    order = fire.injection("S1", answers.question(DEMO_DAY))[0]
     monkeypatch.setattr(session, "is_read_only", lambda: True)
-    with answered.printed("S1", "injection", ask, order):
-        injection_order.write(order, file, DEMO_DAY, tmp_path / "o.pdf")
+    assert run("injection", "S1", "--order", tmp_path / "o.pdf", "--book", demo_book, "--on", DEMO_DAY.isoformat())[0] == 0
 
     assert kept.all_of("S1", "injection") == []
     assert f"Not kept (injection), digest {kept.digest_of(plain(order))}" in _said(tmp_path / "o.pdf")

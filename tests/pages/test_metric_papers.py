@@ -11,6 +11,7 @@ import pytest
 from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers, fire, kept, management_plan
 from overwood.desk.tally_forms import FORMS
+from overwood.faces.cli.main import COMMANDS
 from overwood.faces.pages import asking, futures, papers
 from overwood.faces.papers import burn_plan, press, stand_table
 from overwood.faces.papers import management_plan as management_paper
@@ -26,7 +27,7 @@ STANDS = {
 }  # fmt: skip
 RULE = "S1/marking"
 # A person with a paper in the hand has no command to give.
-COMMAND = re.compile(r"\boverwood [a-z]|(^|[\s(])--[a-z]")
+COMMAND = re.compile(rf"\boverwood ({'|'.join(COMMANDS)})\b|(^|[\s(])--[a-z]")
 # These print figures alone, and name no answer.
 WITHOUT_ANSWER = {"residual", "monitoring", "tally"}
 
@@ -47,16 +48,17 @@ def printed(owner, monkeypatch, path):
 def test_no_paper_in_metric_leaves_a_us_unit_in_either_language_and_none_sets_a_percent_sign_apart(owner, monkeypatch):
     futures.do_run({"stand": "S3", "on": DEMO_DAY.isoformat(), "count": 20, "sets": 10, "seed": 1}, lambda done, note: True)
     assert owner.post("/light/S2/keep/", {"title": "first"}).status_code == 200
-    owner.get("/units/metric/?next=/")
-
     left, apart, commands, tags, compiled = {}, {}, {}, {}, press._compiled
     for name in [f"{stand}/{which}" for which, stand in STANDS.items()] + [RULE]:
         which = name.partition("/")[2]
         for tongue in ("en", "both") if which in papers.CREW else ("en",):
-            *before, made = printed(owner, monkeypatch, f"/papers/{name}.pdf?language={tongue}")
-            # The answer was made and kept in US units first, and the paper names that one.
-            assert len(before) == 1, name
-            assert before[0]["answer named"] == made["answer named"] and (which in WITHOUT_ANSWER or made["answer named"]), name
+            path = f"/papers/{name}.pdf?language={tongue}"
+            owner.get("/units/US/?next=/")
+            (before,) = printed(owner, monkeypatch, path)
+            owner.get("/units/metric/?next=/")
+            (made,) = printed(owner, monkeypatch, path)
+            # The answer is made and kept in US units, and the paper in metric names that one.
+            assert before["answer named"] == made["answer named"] and (which in WITHOUT_ANSWER or made["answer named"]), name
             if found := left_on_paper(made):
                 left[name, tongue] = found
             if found := [text for text in texts(before) if APART.search(text)]:

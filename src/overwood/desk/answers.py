@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from overwood.desk import book, judging
 from overwood.desk.question import Question, priced, question  # noqa: F401 (faces ask by way of the answers)
@@ -24,6 +25,9 @@ from overwood.judgement.course.steps import all_steps
 from overwood.judgement.evidence import acorns, reproduction, rivals, stock, summary
 from overwood.judgement.monitoring import changes as monitoring
 from overwood.judgement.rules import Rules, load
+
+if TYPE_CHECKING:
+    from overwood.desk.kept import Told
 
 # Stands that a process holds: those that one person goes through.
 _MOST_FILES = 40
@@ -328,6 +332,14 @@ class Brief:
     # Visits the figures rest on, and what they leave out, in words.
     basis: tuple[str, ...]
     set_aside: tuple[Doubt, ...]
+
+
+def brief_told(name: str, ask: Question) -> Told[Brief]:
+    """The owner's brief; what is kept of it is the advice, under the name that papers print."""
+    from overwood.desk import kept
+
+    stand, settings = stand_file(name).stand.stand, {"prices": kept.list_named(ask.prices)}
+    return kept.lay(stand, "advice", ask, settings, lambda: brief(name, ask), lambda made: made.advice)
 
 
 def brief(name: str, ask: Question) -> Brief:

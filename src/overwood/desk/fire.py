@@ -9,8 +9,9 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
-from overwood.desk import work
+from overwood.desk import kept, work
 from overwood.desk.answers import Question, advice, stand_file
+from overwood.desk.kept import Told
 from overwood.ground import measures
 from overwood.ground.errors import Misuse
 from overwood.ground.records import StandFile
@@ -81,6 +82,8 @@ class DaysCounted:
     fuels: tuple[FuelDays, ...]
     not_counted: tuple[str, ...]
     notes: tuple[str, ...]
+    # By the flame in these hours.
+    harm: Harm | None
 
 
 def days_counted(found: Burn, rules: Rules) -> DaysCounted:
@@ -88,7 +91,7 @@ def days_counted(found: Burn, rules: Rules) -> DaysCounted:
     assert found.weather is not None
     notes = (*found.weather.notes, *_of_days(found.days, rules))
     fuels = tuple(FuelDays(one.fuel, window_days(one), one.seasons, one.lost_to, one.behaviour) for one in found.days)
-    return DaysCounted(found.weather.file, found.law.words, fuels, found.fuels[len(fuels) :], notes)
+    return DaysCounted(found.weather.file, found.law.words, fuels, found.fuels[len(fuels) :], notes, found.harm)
 
 
 def read_weather(path: Path, **how: Any) -> Weather:
@@ -290,6 +293,15 @@ def injection(
     cruised or has no midstory to treat."""
     file = stand_file(name).as_of(ask.on)
     return injecting.order(file, ask.rules, ask.on, inches_per_cut=inches_per_cut, product=product), file
+
+
+def injection_told(
+    name: str, ask: Question, *, inches_per_cut: float | None = None, product: Product | None = None
+) -> Told[Order]:
+    """The injection order as it lies in the book; raises as :func:`injection`."""
+    settings = {"inches_per_cut": inches_per_cut, "product": product}
+    stand = stand_file(name).stand.stand
+    return kept.lay(stand, "injection", ask, settings, lambda: injection(name, ask, **settings)[0])  # type: ignore[arg-type]
 
 
 def injection_warnings(name: str, ask: Question) -> tuple[str, ...]:

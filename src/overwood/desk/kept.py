@@ -8,19 +8,21 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any, TypedDict
+from typing import Any, Generic, TypedDict, TypeVar
 
 from overwood.desk import book, session
 from overwood.desk.question import Question
 from overwood.desk.telling import plain
 from overwood.ground import measures
 from overwood.ground.doubt import Doubt
-from overwood.ground.errors import NotFound
+from overwood.ground.errors import NotFound, OverwoodError
 from overwood.judgement.course.outlook import Outlook, outlook_of
+from overwood.judgement.prices import PriceList
 
-_DIGITS = 12
+T = TypeVar("T")
+DIGITS = 12
 # The kind of answer that advice reads.
 FUTURES = "futures"
 # An answer on the whole property is kept under no stand's name.
@@ -51,13 +53,23 @@ class KeptAnswer:
         return f"Answer {self.number} ({self.kind}), digest {self.digest}, rulebook {self.rules_version}."
 
 
+@dataclass(frozen=True)
+class Told(Generic[T]):
+    """An answer as it is told now, in the units in force, and how it lies in the book; ``kept`` is None where the book
+    may only be read and holds no such answer."""
+
+    answer: T
+    kept: KeptAnswer | None
+    words: str
+
+
 class Unread(NotFound):
     """A kept answer of a shape that this version does not read."""
 
 
 def digest_of(result: Any) -> str:
     """Twelve hexadecimal digits that change with anything the answer says."""
-    return hashlib.sha256(json.dumps(result, sort_keys=True, ensure_ascii=False).encode()).hexdigest()[:_DIGITS]
+    return hashlib.sha256(json.dumps(result, sort_keys=True, ensure_ascii=False).encode()).hexdigest()[:DIGITS]
 
 
 def shaped(kept: KeptAnswer, answer: type) -> Any:
@@ -92,6 +104,35 @@ def keep(stand: str, kind: str, ask: Question, settings: dict[str, Any], answer:
     newest_one = newest(stand, kind)
     assert newest_one is not None
     return newest_one
+
+
+def lay(
+    stand: str,
+    kind: str,
+    ask: Question,
+    settings: dict[str, Any],
+    make: Callable[[], T],
+    says: Callable[[T], Any] = lambda answer: answer,
+) -> Told[T]:
+    """An answer as a page shows it, a paper prints it and a command tells it: the one that lies in the book under its
+    name. Where the same was said before of the same records, rules and settings, that one; else it is laid down first.
+
+    ``make`` is asked again for other units only; ``says`` is what of it is kept, where that is not the whole.
+    """
+    made = measures.kept_in_us(make, OverwoodError)
+    with measures.in_units(measures.US):
+        result, settings = plain(says(made)), plain(settings)
+        rows = book.outputs.same_answers(stand, kind, digest_of(result), _mark(stand), ask.rules.version)
+        lying = next((_kept(row) for row in rows if row["settings"] == settings), None)
+        if lying is None and not session.is_read_only():
+            lying = keep(stand, kind, ask, settings, result)
+    named = f"Not kept ({kind}), digest {digest_of(result)}, rulebook {ask.rules.version}."
+    return Told(make() if measures.is_metric() else made, lying, lying.words if lying else named)
+
+
+def list_named(listed: PriceList | None) -> dict[str, str]:
+    """A price list among the settings of an answer: whose and of when, and a digest of all its lines."""
+    return {"source": listed.source, "date": str(listed.date), "digest": digest_of(plain(listed))} if listed else {}
 
 
 def newest(stand: str, kind: str) -> KeptAnswer | None:

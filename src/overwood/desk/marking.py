@@ -12,8 +12,9 @@ from typing import Any, ClassVar
 
 import numpy as np
 
-from overwood.desk import light
+from overwood.desk import kept, light
 from overwood.desk.answers import Question, advice, all_files, stand_file
+from overwood.desk.kept import Told
 from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.figure import Figure, unmeasured
@@ -223,6 +224,20 @@ def marked_as(
     return _marked(name, ask, wanted, (block, worth, made), years)
 
 
+def on_table(
+    name: str,
+    ask: Question,
+    called: dict[str, list[str]],
+    made: dict[str, Any],
+    prices: PriceList | None,
+    wanted: Wants,
+) -> Told[dict[str, list[str]]]:
+    """A marking by the names of its stems, as it lies in the book with how it was made: the name that every paper of it
+    bears."""
+    settings = {"made": made, "wants": wanted, "prices": kept.list_named(prices)}
+    return kept.lay(stand_file(name).stand.stand, "marking", ask, settings, lambda: called)
+
+
 def to_sell(name: str, ask: Question, wanted: Wants, leave: Collection[str]) -> set[str]:
     """Stems that a marking takes and sells, by their numbers: not what stays, and not the poles and midstory that are
     injected. Raises NotFound when the stand has no stem map."""
@@ -357,6 +372,14 @@ def rule_sheet(name: str, ask: Question, wanted: Wants, told: tuple[StateLight, 
                 ask.rules)), ""),
         )  # fmt: skip
     return leave_rule.rule_sheet(file, ask.rules, wanted.middle_ba_ft2_ac, left)
+
+
+def rule_told(name: str, ask: Question, wanted: Wants) -> tuple[Told[RuleSheet], tuple[StateLight, ...]]:
+    """The marking rule as it lies in the book, and the light of its states; raises as :func:`rule_sheet`."""
+    lights = measures.once_each(lambda: states_told(name, ask, wanted))
+    stand = stand_file(name).stand.stand
+    rule = kept.lay(stand, "rule", ask, {"wants": wanted}, lambda: rule_sheet(name, ask, wanted, lights()))
+    return rule, lights()
 
 
 def states_told(name: str, ask: Question, wanted: Wants) -> tuple[StateLight, ...]:

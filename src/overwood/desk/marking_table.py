@@ -20,6 +20,8 @@ from overwood.judgement.marking.wants import default_wants
 from overwood.judgement.money.stem_value import worth_of
 from overwood.judgement.prices import PriceList
 
+BY_HAND = {"by": "hand"}
+
 
 @dataclass(frozen=True)
 class Sums:
@@ -47,6 +49,9 @@ class MarkingTable:
     def __init__(self, name: str, ask: Question, prices: PriceList | None = None) -> None:
         file = stand_file(name).as_of(ask.on)
         self.aside: dict[str, tuple[NDArray[np.bool_], Sums]] = {}
+        # How the marking on the table was made: by a search with its seed, moves and rows, or by hand; and each aside.
+        self.made: dict[str, Any] = dict(BY_HAND)
+        self.aside_made: dict[str, dict[str, Any]] = {}
         # Whether the map has changed since the marking that was laid down again was made.
         self.carried_over = False
         self.name, self.wants, self.block = name, default_wants(ask.rules), stem_map.block_of(file, ask.rules)
@@ -74,6 +79,8 @@ class MarkingTable:
                 f"tree {stem!r} is not in the main canopy of {self.name}.", remedy="Midstory is injected, not marked."
             )
         self._state.flip(self._place[stem])
+        if self.made != BY_HAND:
+            self.made = self.made | {"by": "a search, then by hand"}
 
     def to_basal_area(self, ba_ft2_ac: float) -> None:
         """Leave the best-scored trees up to a basal area."""
@@ -83,16 +90,19 @@ class MarkingTable:
                 continue
             standing[at], total = True, total + float(self._state.ba[at])
         self._state.stand_as(standing)
+        self.made = {"by": "basal area", "ba_ft2_ac": ba_ft2_ac}
 
     def keep(self, title: str) -> None:
         """Put this marking aside under a name, to compare others with it; the same name takes its place."""
         self.aside.pop(title, None)
         self.aside[title] = (self._state.kept.copy(), self.sums())
+        self.aside_made[title] = self.made
 
     def take_up(self, title: str) -> None:
         """Lay a marking that was put aside on the table again. Raises NotFound when none was put aside under this
         name."""
         self._state.stand_as(self._put_aside(title))
+        self.made = self.aside_made.get(title, dict(BY_HAND))
 
     def look_at(self, title: str) -> tuple[list[str], NDArray[np.float64]]:
         """Stems that a marking put aside leaves, and its light [% of full sun]; the marking on the table stays as it
@@ -111,23 +121,27 @@ class MarkingTable:
     def content(self) -> dict[str, Any]:
         """The marking and those put aside, as the book keeps them: by the numbers of the stems."""
         aside = {
-            title: {"leave": self._stems(standing), "sums": asdict(sums)}
+            title: {"leave": self._stems(standing), "sums": asdict(sums), "made": self.aside_made.get(title)}
             for title, (standing, sums) in self.aside.items()
         }
-        return {"trees": list(self._place), "leave": self._stems(self._state.kept), "aside": aside}
+        leave = self._stems(self._state.kept)
+        return {"trees": list(self._place), "leave": leave, "aside": aside, "made": self.made}
 
     def lay_down(self, content: dict[str, Any]) -> None:
         """Take over what ``content`` gave; trees that are new on the map are taken, and those that are gone are left
         out."""
         self.carried_over = set(content["trees"]) != set(self._place)
         self._state.stand_as(self._standing(content["leave"]))
+        self.made = content.get("made") or dict(BY_HAND)
+        self.aside_made = {title: aside.get("made") or dict(BY_HAND) for title, aside in content["aside"].items()}
         self.aside = {
             title: (self._standing(kept["leave"]), Sums(**kept["sums"])) for title, kept in content["aside"].items()
         }
 
-    def leave_only(self, stems: Collection[str]) -> None:
-        """Leave these trees of the main canopy and take the others."""
+    def leave_only(self, stems: Collection[str], made: dict[str, Any] | None = None) -> None:
+        """Leave these trees of the main canopy and take the others; ``made`` says how they were chosen."""
         self._state.stand_as(self._standing(stems))
+        self.made = made or dict(BY_HAND)
 
     def below(self, stems: Collection[str]) -> list[str]:
         """Those of some stems that are not in the main canopy, so that the table does not hold them."""

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from overwood.desk import answers, marking
+from overwood.desk import answers, kept, marking
+from overwood.desk.kept import Told
 from overwood.desk.question import Question
 from overwood.ground.figure import Figure
 from overwood.judgement.course import Advice
@@ -43,6 +44,11 @@ class OwnerWalk:
     step: str
     cards: tuple[Card, ...]
     figures: dict[str, Figure] = field(repr=False, metadata={"inner": True})
+
+
+def told(name: str, ask: Question) -> Told[OwnerWalk]:
+    """The walk as it lies in the book."""
+    return kept.lay(answers.stand_file(name).stand.stand, "owner walk", ask, {}, lambda: owner_walk(name, ask))
 
 
 def owner_walk(name: str, ask: Question) -> OwnerWalk:

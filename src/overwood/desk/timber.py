@@ -5,11 +5,14 @@ from __future__ import annotations
 import csv
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 
+from overwood.desk import kept
 from overwood.desk.answers import Question, stand_file
+from overwood.desk.kept import Told
 from overwood.ground import measures, plausible, typed
 from overwood.ground import species as species_room
 from overwood.ground.errors import BadRecords, Misuse, NotFound, Problem
@@ -85,6 +88,13 @@ def compare(name: str, ask: Question, listed: PriceList, extras: tuple[str, ...]
     return replace(found, too_old=old)
 
 
+def compared(name: str, ask: Question, listed: PriceList, extras: tuple[str, ...] = ()) -> Told[choices.Choices]:
+    """What each choice pays, as it lies in the book; raises as :func:`compare`."""
+    settings = {"prices": kept.list_named(listed), "extras": extras}
+    stand = stand_file(name).stand.stand
+    return kept.lay(stand, "choices", ask, settings, lambda: compare(name, ask, listed, extras))
+
+
 _SOLD, _UNSOLD = ("take", "cut"), ("leave", "inject", "let be", "midstory")
 
 
@@ -126,6 +136,18 @@ def cut_list(
         return _cut_list(name, ask, listed, _listed_trees(marking, file), by, rule)
     called = [stem for stem in _mapped(file) if stem.must == "cut"]
     return _cut_list(name, ask, listed, called, sentence("marked_mapped"), rule)
+
+
+def sale_told(
+    name: str, ask: Question, listed: PriceList | None, log_rule: str = "", marking: Path | None = None
+) -> Told[CutList]:
+    """The sale with its trees, as it lies in the book; raises as :func:`sale`."""
+    settings = {
+        "prices": kept.list_named(listed), "log_rule": log_rule,
+        "marking": {"file": marking.name, "digest": kept.digest_of(_csv_rows(marking))} if marking else {},
+    }  # fmt: skip
+    make = partial(cut_list, name, ask, listed, log_rule, marking)
+    return kept.lay(stand_file(name).stand.stand, "sale", ask, settings, make, lambda cuts: cuts.sale)
 
 
 def sale_of_stems(name: str, ask: Question, listed: PriceList | None, stems: set[str], marking: str) -> Sale:

@@ -201,16 +201,18 @@ class Draft:
     stamp: int
 
 
-def draft(kind: str, stand: str) -> Draft | None:
-    """The draft of who acts now."""
-    row = book.work.draft(office.acting(), kind, stand)
+def draft(kind: str, stand: str, who: str | None = None) -> Draft | None:
+    """The draft of who acts now, or of ``who``; "" is what all have on one table."""
+    row = book.work.draft(office.acting() if who is None else who, kind, stand)
     return Draft(row["content"], row["made_for"], row["stamp"]) if row else None
 
 
-def keep_draft(kind: str, stand: str, made_for: str, content: dict[str, Any], stamp: int | None) -> int | None:
-    """Lay a draft down; returns its new stamp, or None where another change came between (``stamp`` is no longer the
-    last)."""
-    return book.work.keep_draft(office.acting(), kind, stand, made_for, content, stamp)
+def keep_draft(
+    kind: str, stand: str, made_for: str, content: dict[str, Any], stamp: int | None, who: str | None = None
+) -> int | None:
+    """Lay a draft of who acts now, or of ``who``, down; returns its new stamp, or None where another change came
+    between (``stamp`` is no longer the last)."""
+    return book.work.keep_draft(office.acting() if who is None else who, kind, stand, made_for, content, stamp)
 
 
 def drop_draft(kind: str, stand: str) -> None:

@@ -65,9 +65,9 @@ def test_a_seed_cut_of_before_the_plan_is_no_work_of_it_and_its_stand_is_not_unc
     assert columns.column_of(_plot(opened=3.0), ALL["two cuts"], paths, 5).uncut.tolist() == [0] * 5
 
 
-def test_a_cut_without_a_seed_cut_before_it_is_a_clearcut():
+def test_a_cut_without_a_seed_cut_before_it_is_the_removal_cut_in_one_entry():
     fell = columns.fell_in(ALL["cut all now"], np.array([_came(release_year=2)]), RULES)
-    assert (fell[columns.CLEARCUT].tolist(), fell[columns.REMOVAL].tolist()) == ([2], [-1])
+    assert (fell[columns.ONE_ENTRY].tolist(), fell[columns.REMOVAL].tolist()) == ([2], [-1])
 
 
 def test_courses_begin_at_every_start_but_one_with_a_year_of_its_own_and_one_of_no_work():

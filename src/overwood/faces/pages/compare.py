@@ -84,7 +84,7 @@ def _best(name: str, ask: Question) -> str:
     listed = asking.prices()
     if listed is None:
         return "no prices"
-    found = asking.kept(f"choices {name}", ask, lambda: timber.compare(name, ask, listed))
+    found = asking.kept(f"choices {name}", ask, lambda: timber.compared(name, ask, listed)).answer
     best = max(found.choices, key=lambda row: row.worth)
     return (
         f"{best.name}: {measures.amount(best.worth, 'US$/ac', ',.0f')} "

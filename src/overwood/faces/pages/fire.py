@@ -3,30 +3,20 @@ risk."""
 
 from __future__ import annotations
 
-import base64
-import functools
-import tempfile
-import zlib
-from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
-from overwood.desk import answers, fire, kept, work
+from overwood.desk import answers, burn_table, fire, kept, work
 from overwood.desk.answers import Question
 from overwood.faces.pages import asking, burn_days, coming, judging, stand
 from overwood.ground.errors import Misuse, NotFound
-from overwood.ground.weather import Weather
-from overwood.judgement.fire import card
 from overwood.judgement.injection import product_of
 
 _MOST_BYTES = 32 * 1024 * 1024
 WIND_HEIGHTS = ("10m", "20ft")
-# The work and the answer by this name.
-DAYS = "burn days"
 
 
 @coming.at_once("Fire and injection", lambda _request, given: (f"burn {given['name']}",), "fire")
@@ -39,43 +29,50 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         else:
             begin_days(request, name)
         return redirect(request.path)
-    found: fire.Burn = asking.kept(
-        f"burn {name}", ask, lambda: fire.burn(name, ask, weather=None, law=asking.law(), prices=asking.prices())
+    found: kept.Told[fire.Burn] = asking.kept(
+        f"burn {name}", ask, lambda: burn_table.told(name, ask, weather=None, law=asking.law(), prices=asking.prices())
     )
     known = judging.standing(ask, 0.0).known.get(name)
+    injection = _injection(name, ask)
     context: dict[str, Any] = {
         "injects": known is not None and known.advice.step == "inject",
         "title": f"Fire and injection, {name}",
         "name": name,
-        "burn": found,
-        "injection": _injection(name, ask),
+        "burn": found.answer,
+        "burn_named": found.words,
+        "harm": found.answer.harm,
+        "injection": getattr(injection, "answer", injection),
+        "injection_named": getattr(injection, "words", ""),
         "tested": fire.tested_products(),
         "cautions": fire.cautions(),
         "injection_cautions": fire.injection_cautions(),
-        **_days(name, ask.rules.version),
+        **_days(name, ask),
     }
     return render(request, "fire.html", context)
 
 
-def _days(name: str, rules_version: str) -> dict[str, Any]:
+def _days(name: str, ask: Question) -> dict[str, Any]:
     """The days that are being counted, and those counted last."""
     own = answers.stand_name(name)
-    mine = [one for one in work.mine() if one.kind == DAYS and one.asked["stand"] == own]
+    mine = [one for one in work.mine() if one.kind == burn_table.DAYS and one.asked["stand"] == own]
     running = next((one for one in mine if not one.ended), None)
     shown: dict[str, Any] = {"job": running, "address": _address(name, running.number) if running else ""}
     if not running and mine and mine[0].fault:
         shown["not_counted"] = mine[0].fault
     try:
-        answer = kept.newest(own, DAYS)
-        counted: fire.DaysCounted | None = kept.shaped(answer, fire.DaysCounted) if answer else None
+        days = burn_table.counted(name)
     except kept.Unread as fault:
         return shown | {"not_counted": str(fault)}
-    if answer is None or counted is None:
+    if days is None:
         return shown
+    answer, counted = days
+    if with_weather := burn_table.kept_on_table(name, ask):
+        # The papers print the burn by this weather: its name and its harm stand on the page too.
+        shown |= {"burn_named": with_weather.words, "harm": counted.harm}
     return shown | {
         "counted": counted,
         "answer": answer,
-        "is_stale": answer.is_old or answer.rules_version != rules_version,
+        "is_stale": burn_table.is_stale(answer, ask),
         "lost": _lost(counted),
         "seasons": [(block.fuel, season, season.days[:8]) for block in counted.fuels for season in block.seasons],
         "calendars": [burn_days.calendar(block) for block in counted.fuels],
@@ -92,29 +89,15 @@ def begin_days(request: HttpRequest, name: str) -> work.Work:
     told = {"clock": request.POST.get("clock", ""), "zone_h": _zone(request), "wind_height": _wind_height(request)}
     laid = {"file": file, "law": law, "how": told}
     with asking.at_field("weather"):
-        _weather(laid)
+        burn_table.weather_of(laid)
     with asking.at_field("law"):
-        _law(laid)
-    fuels = fire.fuels_of(name, asking.question())
-    asked = {"stand": answers.stand_name(name), "on": asking.question().on.isoformat(), "file": file["name"]}
-    begun = work.begin(DAYS, f"burn days of {name}", asked, len(fuels) + 1)
-    work.keep_draft(DAYS, name, str(begun.number), laid, None)
-    return begun
+        burn_table.law_of(laid)
+    return burn_table.begin_days(name, asking.question(), laid)
 
 
 def do_days(asked: dict[str, Any], step: work.Step) -> dict[str, Any]:
     """The count itself, as a worker does it."""
-    name, ask = asked["stand"], asking.question(asked["on"])
-    laid = work.draft(DAYS, name)
-    if laid is None:
-        raise NotFound("the weather file is not there any more.", remedy="Send it again.")
-    step(0, f"reading {asked['file']}")
-    law = _law(laid.content) or asking.law()
-    found = fire.burn(name, ask, weather=_weather(laid.content), law=law, prices=asking.prices(), progress=step)
-    if not found.days:
-        raise Misuse("stopped before the days of any fuel model were counted.", remedy="Send the file again.")
-    settings = {"file": asked["file"], **laid.content["how"], "laid": kept.digest_of(laid.content)}
-    return {"answer": kept.keep(name, DAYS, ask, settings, fire.days_counted(found, ask.rules)).number}
+    return burn_table.count_days(asked, asking.question(asked["on"]), asking.law(), asking.prices(), step)
 
 
 def counting(request: HttpRequest, name: str, number: int) -> HttpResponse:
@@ -139,47 +122,13 @@ def _sent(request: HttpRequest, field: str) -> dict[str, str] | None:
         return None
     if (given.size or 0) > _MOST_BYTES:
         raise Misuse(f"the {field} file is larger than 32 MB.", remedy="Send fewer winters at a time.", field=field)
-    packed = base64.b64encode(zlib.compress(given.read())).decode()
-    return {"name": Path(given.name or f"{field}.csv").name, "packed": packed}
-
-
-def _read(file: dict[str, str], read: Callable[[Path], Any]) -> Any:
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / file["name"]
-        path.write_bytes(zlib.decompress(base64.b64decode(file["packed"])))
-        return read(path)
-
-
-def _law(laid: dict[str, Any]) -> card.Law | None:
-    """The law file that was sent beside the weather."""
-    law: card.Law | None = _read(laid["law"], card.load_law) if laid["law"] else None
-    return law
-
-
-def _weather(laid: dict[str, Any]) -> Weather:
-    how = functools.partial(fire.read_weather, columns={}, units={}, station="", **laid["how"])
-    weather: Weather = _read(laid["file"], how)
-    return weather
-
-
-def weather_on_table(name: str) -> tuple[Weather | None, card.Law | None]:
-    """The weather and the legal hours that the days of this page were counted by; None where none were. Raises Misuse
-    when another file lies there since."""
-    laid, counted = work.draft(DAYS, name), kept.newest(answers.stand_name(name), DAYS)
-    if laid is None or counted is None:
-        return None, None
-    if counted.settings.get("laid") != kept.digest_of(laid.content):
-        raise Misuse(
-            "the days on the page were counted by another weather file than lies there now.",
-            remedy="Wait until its days are counted, or send the file again.",
-        )
-    return _weather(laid.content), _law(laid.content)
+    return burn_table.packed(given.name or f"{field}.csv", given.read())
 
 
 def _injection(name: str, ask: Question) -> Any:
     try:
         product = fire.product_on_table(name)
-        return asking.kept(f"injection {name} {product}", ask, lambda: fire.injection(name, ask, product=product)[0])
+        return asking.kept(f"injection {name} {product}", ask, lambda: fire.injection_told(name, ask, product=product))
     except NotFound as fault:
         return {"missing": str(fault)}
 

@@ -266,7 +266,8 @@ def do_search(asked: dict[str, Any], step: desk_work.Step) -> dict[str, Any]:
     found = marking.mark(name, ask, wanted, effort, years=5, prices=asking.prices())
     made = found.marking
     leave = [stem.stem for stem, stays in zip(found.block.stems, made.leave, strict=True) if stays]
-    _after(name, lambda table: table.leave_only(leave))
+    how = {"by": "a search", "seed": made.seed, "moves": made.moves, "rows": list(asked.get("rows", ()))}
+    _after(name, lambda table: table.leave_only(leave, how))
     return {
         "leave": leave,
         "moves": made.moves,
@@ -294,9 +295,9 @@ def searched(request: HttpRequest, name: str, number: int) -> HttpResponse:
     return render(request, "search_done.html" if work.ended else "job.html", context)
 
 
-def on_table(name: str) -> tuple[set[str], set[str]]:
-    """Stems that the marking on the table of who asks leaves, and those it takes. Raises NotFound when nothing was
-    marked yet; Misuse when the map has other stems since."""
+def on_table(name: str) -> tuple[dict[str, list[str]], dict[str, Any]]:
+    """Stems that the marking on the table of who asks leaves, and those it takes; and how it was made. Raises NotFound
+    when nothing was marked yet; Misuse when the map has other stems since."""
     if desk_work.draft("marking", name) is None:
         raise NotFound(
             f"nothing is marked in {name} yet.",
@@ -309,5 +310,8 @@ def on_table(name: str) -> tuple[set[str], set[str]]:
                 f"the stem map of {name} has other stems since its marking was made.",
                 remedy="Look at the marking on the page Light and marking and change or search it once more.",
             )
-        leave = found.leave
-    return {stem for stem, stays in leave.items() if stays}, {stem for stem, stays in leave.items() if not stays}
+        leave, made = found.leave, found.made
+    return {
+        name: sorted(stem for stem, stays in leave.items() if stays is left)
+        for name, left in (("left", True), ("taken", False))
+    }, made

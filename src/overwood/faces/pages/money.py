@@ -38,7 +38,8 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     try:
         context["found"] = asking.kept(f"timber {name}", ask, lambda: timber.timber(name, ask, listed, ""))
         if listed is not None:
-            context["choices"] = asking.kept(f"choices {name}", ask, lambda: timber.compare(name, ask, listed))
+            told = asking.kept(f"choices {name}", ask, lambda: timber.compared(name, ask, listed))
+            context |= {"choices": told.answer, "choices_named": told.words}
     except NotFound as fault:
         context["missing"] = str(fault)
     if context["found"]:

@@ -20,7 +20,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     they are asked for."""
     names = [text for text in request.GET.get("cards", "").split(",") if text]
     ask = asking.question()
-    walk = asking.kept(_WALK.format(name), ask, lambda: owner_walk.owner_walk(name, ask))
+    walk = asking.kept(_WALK.format(name), ask, lambda: owner_walk.told(name, ask)).answer
     found = paper.chosen(walk, names)
     is_taught = "questions" in request.GET
     shown = [

@@ -16,7 +16,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
-from overwood.desk import answers, fire, marking, office, session, timber, walks, work
+from overwood.desk import answers, burn_table, fire, marking, office, session, timber, walks, work
 from overwood.desk.answers import Question
 from overwood.desk.session import Printed
 from overwood.desk.tally_forms import FORMS
@@ -24,6 +24,7 @@ from overwood.faces.pages import asking, coming, lacking, stand
 from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
 from overwood.judgement.crew_words import sentence
+from overwood.judgement.marking.wants import Wants
 
 _MOST_WORDS = 1_500
 # Papers that are printed at once, of one person and of all: the desk's threads are few, and others wait for theirs. Our
@@ -35,54 +36,61 @@ CREW = ("injection", "marking", "cuts", "residual", "monitoring")
 
 
 def _brief(name: str, ask: Question, target: Path, *, with_sources: bool = False) -> None:
-    from overwood.faces.papers import answered, owner_brief
+    from overwood.faces.papers import owner_brief, press
 
-    made = answers.brief(name, ask)
-    with answered.printed(made.advice.stand, "advice", ask, made.advice):
-        owner_brief.write(made, target, with_sources=with_sources)
+    told = answers.brief_told(name, ask)
+    with press.printed_from(told.words):
+        owner_brief.write(told.answer, target, with_sources=with_sources)
 
 
 def _marking(name: str, ask: Question, target: Path, tongue: str) -> None:
-    from overwood.faces.pages import light
-    from overwood.faces.papers import answered, marking_sheet
+    from overwood.faces.papers import marking_sheet, press
 
-    wanted = marking.wants(ask)
     if marking.has_map(name, ask):
-        left, taken = light.on_table(name)
+        left, wanted, words = _marked(name, ask)
         marked = marking.marked_as(name, ask, wanted, left, years=5, prices=asking.prices())
-        with answered.printed(marked.stand, "marking", ask, {"left": sorted(left), "taken": sorted(taken)}):
+        with press.printed_from(words):
             marking_sheet.write(marked, ask.on, target, tongue)
         return
-    told = marking.states_told(name, ask, wanted)
-    rule = marking.rule_sheet(name, ask, wanted, told)
-    with answered.printed(rule.stand, "rule", ask, rule):
-        marking_sheet.write_rule(rule, told, ask.on, target, marking.warnings(name, ask), tongue)
+    rule, lights = marking.rule_told(name, ask, marking.wants(ask))
+    with press.printed_from(rule.words):
+        marking_sheet.write_rule(rule.answer, lights, ask.on, target, marking.warnings(name, ask), tongue)
+
+
+def _marked(name: str, ask: Question) -> tuple[list[str], Wants, str]:
+    """Stems that the marking on the table leaves, what it was to reach, and its name."""
+    from overwood.faces.pages import light
+
+    called, made = light.on_table(name)
+    wanted = marking.wants(ask, rows=made.get("rows", ()))
+    return called["left"], wanted, marking.on_table(name, ask, called, made, asking.prices(), wanted).words
 
 
 def _injection(name: str, ask: Question, target: Path, tongue: str) -> None:
-    from overwood.faces.papers import answered, injection_order
+    from overwood.faces.papers import injection_order, press
 
-    order, file = fire.injection(name, ask, product=fire.product_on_table(name))
-    with answered.printed(order.stand, "injection", ask, order):
-        injection_order.write(order, file, ask.on, target, tongue, fire.injection_warnings(name, ask))
+    told = fire.injection_told(name, ask, product=fire.product_on_table(name))
+    file = answers.stand_file(name).as_of(ask.on)
+    with press.printed_from(told.words):
+        injection_order.write(told.answer, file, ask.on, target, tongue, fire.injection_warnings(name, ask))
 
 
 def _prescription(name: str, ask: Question, target: Path) -> None:
     from overwood.desk import prescription as prescribing
-    from overwood.faces.papers import answered, prescription
+    from overwood.faces.papers import prescription, press
 
-    found = prescribing.prescription(name, ask)
-    with answered.printed(found.stand, "prescription", ask, found):
-        prescription.write(found, ask.on, target)
+    told = prescribing.told(name, ask)
+    with press.printed_from(told.words):
+        prescription.write(told.answer, ask.on, target)
 
 
 def _walk(name: str, ask: Question, target: Path, *, stations: bool = False) -> None:
     from overwood.desk import owner_walk as walking
-    from overwood.faces.papers import answered, owner_walk
+    from overwood.faces.papers import owner_walk, press
 
-    found = walking.owner_walk(name, ask)
-    with answered.printed(found.stand, "owner walk", ask, found):
-        (owner_walk.write_stations if stations else owner_walk.write)(found, ask.on, target)
+    told = walking.told(name, ask)
+    with press.printed_from(told.words):
+        (owner_walk.write_stations if stations else owner_walk.write)(told.answer, ask.on, target)
 
 
 def _residual(name: str, ask: Question, target: Path, tongue: str) -> None:
@@ -104,57 +112,50 @@ def _tally(name: str, ask: Question, target: Path) -> None:
 
 
 def _notice(name: str, ask: Question, target: Path) -> None:
-    from overwood.faces.pages import light
-    from overwood.faces.papers import answered, sale_notice
+    from overwood.faces.papers import press, sale_notice
 
-    listed = asking.prices()
     if marking.has_map(name, ask):
-        left, taken = light.on_table(name)
-        sale, marked = (
-            timber.sale_of_stems(
-                name, ask, listed, marking.to_sell(name, ask, marking.wants(ask), left), sentence("marked_table")
-            ),
-            {"left": sorted(left), "taken": sorted(taken)},
-        )
-        with answered.printed(sale.stand, "marking", ask, marked):
-            sale_notice.write(sale, answers.stand_file(name), ask.on, target)
-        return
-    sale = timber.sale(name, ask, listed)
-    with answered.printed(sale.stand, "sale", ask, sale):
+        made, words = _to_cut(name, ask)
+        sale = made.sale
+    else:
+        told = timber.sale_told(name, ask, asking.prices())
+        sale, words = told.answer.sale, told.words
+    with press.printed_from(words):
         sale_notice.write(sale, answers.stand_file(name), ask.on, target)
 
 
-def _cuts(name: str, ask: Question, target: Path, tongue: str) -> None:
-    from overwood.faces.pages import light
-    from overwood.faces.papers import answered, cut_list
+def _to_cut(name: str, ask: Question) -> tuple[timber.CutList, str]:
+    """The trees that the marking on the table takes and sells, and the marking's name."""
+    left, wanted, words = _marked(name, ask)
+    sold = marking.to_sell(name, ask, wanted, left)
+    return timber.cut_list_of_stems(name, ask, asking.prices(), sold, sentence("marked_table")), words
 
-    listed = asking.prices()
+
+def _cuts(name: str, ask: Question, target: Path, tongue: str) -> None:
+    from overwood.faces.papers import cut_list, press
+
     if not marking.has_map(name, ask):
         lacking.no_map(name)
-    left, taken = light.on_table(name)
-    sold = marking.to_sell(name, ask, marking.wants(ask), left)
-    made = timber.cut_list_of_stems(name, ask, listed, sold, sentence("marked_table"))
-    with answered.printed(made.stand, "marking", ask, {"left": sorted(left), "taken": sorted(taken)}):
+    made, words = _to_cut(name, ask)
+    with press.printed_from(words):
         cut_list.write(made, ask.on, target, tongue)
 
 
 def _choices(name: str, ask: Question, target: Path) -> None:
-    from overwood.faces.papers import answered, choices_page
+    from overwood.faces.papers import choices_page, press
 
-    found = timber.compare(name, ask, lacking.price_list())
-    with answered.printed(found.stand, "choices", ask, found, prices=found.price_list):
-        choices_page.write(found, ask.on, target)
+    told = timber.compared(name, ask, lacking.price_list())
+    with press.printed_from(told.words):
+        choices_page.write(told.answer, ask.on, target)
 
 
 def _burn_plan(name: str, ask: Question, target: Path) -> None:
-    from overwood.faces.pages import fire as fire_page
-    from overwood.faces.papers import answered, burn_plan
+    from overwood.faces.papers import burn_plan, press
 
-    weather, law = fire_page.weather_on_table(name)
-    found = fire.burn(name, ask, weather=weather, law=law or asking.law(), prices=asking.prices())
-    lacking.burn_allowed(found.gates)
-    with answered.printed(found.stand, "burn", ask, found):
-        burn_plan.write(found, ask.on, target, fire.burn_warnings(name, ask))
+    lacking.burn_allowed(fire.gates_of(name, ask))
+    told = burn_table.on_table(name, ask, asking.law(), asking.prices())
+    with press.printed_from(told.words):
+        burn_plan.write(told.answer, ask.on, target, fire.burn_warnings(name, ask))
 
 
 def _forecast(name: str, ask: Question, target: Path) -> None:
@@ -280,12 +281,12 @@ def _known(which: str, tongue: str) -> None:
 
 
 def _made(name: str, which: str, ask: Question, words: str, tongue: str = "en") -> bytes:
-    from overwood.faces.papers import answered, press
+    from overwood.faces.papers import press
 
     _known(which, tongue)
     with PRESS.turn(office.acting()), tempfile.TemporaryDirectory() as folder, press.own_words(words):
         target = Path(folder) / "paper.pdf"
-        answered.in_asked_units(lambda: PAPERS[which][2](name, ask, target, *([tongue] if which in CREW else [])))
+        PAPERS[which][2](name, ask, target, *([tongue] if which in CREW else []))
         return target.read_bytes()
 
 

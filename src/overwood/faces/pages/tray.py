@@ -6,20 +6,20 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
-from overwood.desk import work
+from overwood.desk import burn_table, work
 from overwood.faces.pages import fire, futures, light, papers, plan, stand
 
 # Pieces of work that one server process does at once.
 _THREADS = 2
 _PLACES = {
-    "futures": "/futures/{}/", "search": "/light/{}/", "plan": "/plan/", fire.DAYS: "/fire/{}/",
+    "futures": "/futures/{}/", "search": "/light/{}/", "plan": "/plan/", burn_table.DAYS: "/fire/{}/",
     papers.PRINTING: "/papers/{}/#kept",
 }  # fmt: skip
 KINDS: dict[str, work.Doing] = {
     "futures": futures.do_run,
     "search": light.do_search,
     "plan": plan.do_run,
-    fire.DAYS: fire.do_days,
+    burn_table.DAYS: fire.do_days,
     papers.PRINTING: papers.do_paper,
 }
 

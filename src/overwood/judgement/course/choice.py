@@ -10,7 +10,7 @@ from overwood.ground.records import Visit
 from overwood.judgement.course.branch import Case, gates_branch, margin_of, standing_of
 from overwood.judgement.course.reasoned import Choice
 from overwood.judgement.course.stage import last_cut, stage
-from overwood.judgement.course.steps import all_steps
+from overwood.judgement.course.steps import ONE_ENTRY, all_steps
 from overwood.judgement.course.young import free_oaks_hold, free_oaks_short
 from overwood.judgement.evidence import oak_verdict, set_aside
 from overwood.judgement.evidence.counting import Count, count_of
@@ -142,7 +142,7 @@ def _release(case: Case, branch: str) -> Choice:
     oak, height = case.gates["oak enough"], case.gates["low enough"]
     settled, looks = case.figures["oak_verdict"], _looks_since_cut(case)
     first_cut = stage(case.file) != "opened"
-    title = "Cut now: the removal cut in one entry" if first_cut else "Make the removal cut"
+    title = f"Cut now: the {ONE_ENTRY}" if first_cut else "Make the removal cut"
     choice = Choice(
         branch,
         [f"enough oak stands on the ground: {oak.why}"],

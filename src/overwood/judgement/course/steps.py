@@ -9,6 +9,9 @@ from typing import Any
 from overwood.ground import measures, tables
 from overwood.ground.errors import Misuse
 
+# The removal cut of a stand that had no seed cut before, as the advice, the plan and the year's orders call it.
+ONE_ENTRY = "removal cut in one entry"
+
 
 @dataclass(frozen=True)
 class Step:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.judgement.course.steps import ONE_ENTRY
 from overwood.judgement.futures.cash import LAST_MARKING, Money, sums_of, uncut_usd_ac, value_within
 from overwood.judgement.futures.courses import Course, of_stand
 from overwood.judgement.futures.draws import draw_parameters
@@ -22,14 +23,14 @@ from overwood.science import regeneration as science
 
 Array = NDArray[np.float64]
 Years = NDArray[np.int64]
-INJECTION, BURN, PREPARATORY, SEED_CUT, REMOVAL, CLEARCUT, PLANTING, FENCE, CROP_TREES = OPERATIONS = (
-    "injection", "burn", "preparatory cut", "seed cut", "removal cut", "clearcut", "planting", "fence",
+INJECTION, BURN, PREPARATORY, SEED_CUT, REMOVAL, _, PLANTING, FENCE, CROP_TREES = OPERATIONS = (
+    "injection", "burn", "preparatory cut", "seed cut", "removal cut", ONE_ENTRY, "planting", "fence",
     "crop-tree release",
 )  # fmt: skip
 LEAVE_ALONE = "leave alone"
 # Which cost of the price list a work asks for; cuts but the first are sold as they stand.
 COST_ENTRIES = {
-    INJECTION: "injection", BURN: "burn", SEED_CUT: "marking", REMOVAL: "marking", CLEARCUT: "marking",
+    INJECTION: "injection", BURN: "burn", SEED_CUT: "marking", REMOVAL: "marking", ONE_ENTRY: "marking",
     PLANTING: "planting", FENCE: "fence", CROP_TREES: "weeding",
 }  # fmt: skip
 _RESULT = {name: at for at, name in enumerate(science.RESULTS)}
@@ -213,7 +214,7 @@ def _first_usd(plot: Plot, course: Course, came: Array) -> dict[str, float]:
         return {}
     listed = [(sums, sums.years == 0) for sums in sums_of(course, came, plot.money)]
     clear = course.numbers["residual_ft2_ac"] == 0 and course.numbers["one_cut"] == 0
-    marked = {"marking": SEED_CUT, LAST_MARKING: CLEARCUT if clear else REMOVAL}
+    marked = {"marking": SEED_CUT, LAST_MARKING: ONE_ENTRY if clear else REMOVAL}
     return {
         marked.get(sums.kind, sums.kind): -plot.area_ac * float(sums.usd_ac[now].mean())
         for sums, now in listed
@@ -236,7 +237,7 @@ def fell_in(course: Course, came: Array, rules: Rules) -> dict[str, Years]:
         PREPARATORY: year["prep_year"],
         SEED_CUT: np.maximum(year["cut_year"], _NEVER),
         REMOVAL: never if clear else released,
-        CLEARCUT: released if clear else never,
+        ONE_ENTRY: released if clear else never,
         PLANTING: year["plant_year"],
         FENCE: begin if numbers["fence"] else never,
         CROP_TREES: np.where(released >= 0, released + weeded_yr, _NEVER) if numbers["crop_trees"] else never,
@@ -264,7 +265,7 @@ def column_of(plot: Plot, course: Course, paths: Paths, years: int) -> Column:
     """The means of some paths."""
     draws = len(paths.oak)
     chance = float(paths.oak.mean())
-    opened = np.maximum(paths.fell[REMOVAL], paths.fell[CLEARCUT])
+    opened = np.maximum(paths.fell[REMOVAL], paths.fell[ONE_ENTRY])
     sold = _first(paths.fell[PREPARATORY], paths.fell[SEED_CUT], opened)
     cut_before = plot.start.stand["opened_yr"] >= 0
     felled = _first(paths.fell[SEED_CUT], opened)

@@ -9,12 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from overwood.judgement.course import Advice
-from overwood.judgement.course.steps import all_steps, caution
+from overwood.judgement.course.steps import ONE_ENTRY, all_steps, caution
 from overwood.judgement.gates.windows import upcoming
 from overwood.judgement.plan.answer import Differing, Moved, Plan, StandPlan, YearOrder, season_words
 from overwood.judgement.plan.columns import (
     BURN,
-    CLEARCUT,
     CROP_TREES,
     FENCE,
     INJECTION,
@@ -36,7 +35,7 @@ _STEP = {
     INJECTION: "inject",
     SEED_CUT: "seed_cut",
     REMOVAL: "release",
-    CLEARCUT: "release",
+    ONE_ENTRY: "release",
     CROP_TREES: "release_stems",
 }
 # A preparatory cut is no step of the advice either, but is felled in the season and under the cautions of a seed cut.
@@ -47,7 +46,7 @@ _CAUTIONS = {BURN: ("burn", "burn_law", "snags", "field"), PLANTING: ("field",),
 GATES = {
     BURN: "a burn day, and roots stout enough", SEED_CUT: "a good acorn crop, or the end of waiting for one",
     REMOVAL: "oak enough on the ground",
-    PREPARATORY: "the works before it", PLANTING: "the seed cut", CROP_TREES: "the removal cut", CLEARCUT: "",
+    PREPARATORY: "the works before it", PLANTING: "the seed cut", CROP_TREES: "the removal cut", ONE_ENTRY: "",
     INJECTION: "", FENCE: "",
 }  # fmt: skip
 # A share of draws from which a work is as good as sure, and below which it is not listed.

@@ -22,16 +22,12 @@ from overwood.faces.cli.options import asks, prices_option
 def command(stand: str, target: Path | None, with_sources: bool, prices: Path | None, ask: Any, as_json: bool) -> None:
     """Write the owner's brief of STAND on two pages: what is advised, when, why, how sure, what it has cost."""
     from overwood.desk import answers
-    from overwood.faces.papers import answered, owner_brief
+    from overwood.faces.papers import owner_brief, press
 
     target = Path(f"{stand}-brief.pdf") if target is None else target
-
-    def write() -> None:
-        made = answers.brief(stand, answers.priced(ask, prices))
-        with answered.printed(made.advice.stand, "advice", ask, made.advice):
-            owner_brief.write(made, target, with_sources=with_sources)
-
-    answered.in_asked_units(write)
+    told = answers.brief_told(stand, answers.priced(ask, prices))
+    with press.printed_from(told.words):
+        owner_brief.write(told.answer, target, with_sources=with_sources)
     if as_json:
         output.as_json({"stand": stand, "file": str(target)})
         return

@@ -102,8 +102,7 @@ def command(
 
     A planning aid for a certified burner; it never says burn. Hours come from past weather, not from a forecast.
     """
-    from overwood.desk import fire, timber
-    from overwood.faces.papers import answered
+    from overwood.desk import burn_table, fire, timber
     from overwood.judgement.fire import card
 
     if new_law:
@@ -121,20 +120,16 @@ def command(
         "wind_height": wind_height,
     }
     weather = fire.read_weather(weather_file, **how) if weather_file else None
-    make = measures.once_each(
-        lambda: fire.burn(
-            stand,
-            ask,
-            weather=weather,
-            fuels=fuels,
-            law=card.load_law(law_file),
-            planned_on=planned,
-            override=override,
-            prices=timber.price_list(prices),
-            years_to_cut=years_to_cut,
-        )
+    asked: dict[str, Any] = {"fuels": fuels, "planned_on": planned, "override": override, "years_to_cut": years_to_cut}
+    told = burn_table.told(
+        stand,
+        ask,
+        weather=weather,
+        law=card.load_law(law_file),
+        prices=timber.price_list(prices),
+        **{name: value for name, value in asked.items() if value not in (None, "", ())},
     )
-    burn = make()
+    burn = told.answer
     if picture:
         from overwood.faces.papers import burn_calendar
 
@@ -142,11 +137,12 @@ def command(
     if ics:
         fire.write_hours(burn, ics, ask.on)
     if plan:
-        answered.in_asked_units(lambda: _write_plan(make(), ask, plan))
+        _write_plan(told, ask, plan)
     if as_json:
         output.as_json(burn)
     else:
         _show(burn)
+        click.echo(told.words)
         for path, what in ((picture, "Calendar of burn days"), (ics, "Hours"), (plan, "Draft burn plan")):
             if path:
                 click.echo(f"{what} written to {path}.")
@@ -154,15 +150,16 @@ def command(
         click.echo("A gate says no: this burn is refused. Mend it, or go on with --override REASON.", err=True)
 
 
-def _write_plan(burn: Any, ask: Any, plan: Path) -> None:
+def _write_plan(told: Any, ask: Any, plan: Path) -> None:
     from overwood.desk import fire
-    from overwood.faces.papers import answered, burn_plan
+    from overwood.faces.papers import burn_plan, press
 
+    burn = told.answer
     if burn.gates.refused:
         raise click.UsageError(
             "A gate says no, so no plan is written. Mend it, or give --override REASON, which the plan will print."
         )
-    with answered.printed(burn.stand, "burn", ask, burn):
+    with press.printed_from(told.words):
         burn_plan.write(burn, ask.on, plan, fire.burn_warnings(burn.stand, ask))
 
 

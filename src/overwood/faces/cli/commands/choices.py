@@ -48,20 +48,18 @@ def command(
         raise click.UsageError("Choices need prices: name your list with --prices FILE or in OVERWOOD_PRICES.")
     listed = timber.price_list(prices)
     assert listed is not None
-    make = measures.once_each(lambda: timber.compare(stand, ask, listed, extras))
-    choices = make()
+    told = timber.compared(stand, ask, listed, extras)
+    choices = told.answer
     if page:
-        from overwood.faces.papers import answered, choices_page
+        from overwood.faces.papers import choices_page, press
 
-        def write() -> None:
-            with answered.printed(choices.stand, "choices", ask, make(), prices=choices.price_list):
-                choices_page.write(make(), ask.on, page)
-
-        answered.in_asked_units(write)
+        with press.printed_from(told.words):
+            choices_page.write(choices, ask.on, page)
     if as_json:
         output.as_json(choices)
         return
     show(choices)
+    click.echo(told.words)
     if "burn" in extras:
         from overwood.judgement.course.steps import caution
 

@@ -50,7 +50,7 @@ def command(
 
     The label of the product on site is the law; licensed people apply it.
     """
-    from overwood.desk import fire
+    from overwood.desk import answers, fire
     from overwood.judgement.injection import product_of
 
     if check:
@@ -61,21 +61,19 @@ def command(
             "--share and --most-a-year are of a product.", remedy="Name its active ingredient: --product glyphosate."
         )
     named = product_of(product, share, most_a_year) if product else None
-    make = measures.once_each(lambda: fire.injection(stand, ask, inches_per_cut=inches_per_cut, product=named))
-    work, _ = make()
+    told = fire.injection_told(stand, ask, inches_per_cut=inches_per_cut, product=named)
+    warnings = fire.injection_warnings(stand, ask)
     if order:
-        from overwood.faces.papers import answered, injection_order
+        from overwood.faces.papers import injection_order, press
 
-        def write() -> None:
-            work, file = make()
-            with answered.printed(work.stand, "injection", ask, work):
-                injection_order.write(work, file, ask.on, order, tongue, fire.injection_warnings(stand, ask))
-
-        answered.in_asked_units(write)
+        file = answers.stand_file(stand).as_of(ask.on)
+        with press.printed_from(told.words):
+            injection_order.write(told.answer, file, ask.on, order, tongue, warnings)
     if as_json:
-        output.as_json(work)
+        output.as_json(told.answer)
         return
-    _show(work, fire.injection_warnings(stand, ask))
+    _show(told.answer, warnings)
+    click.echo(told.words)
     if order:
         click.echo(f"Work order written to {order}.")
 

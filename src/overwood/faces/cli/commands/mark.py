@@ -124,7 +124,6 @@ def command(
     Ctrl-C stops the search and keeps the best marking found so far.
     """
     from overwood.desk import marking, timber
-    from overwood.faces.papers import answered
 
     asked = {
         "light_pct": light_pct,
@@ -143,8 +142,7 @@ def command(
         return
     moves = moves or marking.default_moves(stand, ask)
     how: dict[str, Any] = {"years": years, "prices": timber.price_list(prices)}
-    make = measures.once_each(lambda: _searched(stand, ask, wanted, seed, moves, **how))
-    marked = make()
+    marked = _searched(stand, ask, wanted, seed, moves, **how)
     curve = None
     if trade_off:
         with watched("searching", moves) as progress:
@@ -153,7 +151,8 @@ def command(
         if path:
             write(marked, path)
     if sheet:
-        answered.in_asked_units(lambda: _write_sheet(make(), ask, sheet, tongue))
+        made = {"by": "a search", "seed": seed, "moves": marked.marking.moves, "rows": list(rows)}
+        _write_sheet(marked, ask, made, how["prices"], (sheet, tongue))
     if as_json:
         output.as_json(output.plain(marked) | {"trade_off": output.plain(curve)})
         return
@@ -185,12 +184,13 @@ def _refuse_single_trees(stand: str, lists: bool, rows: bool) -> None:
         )
 
 
-def _write_sheet(marked: Any, ask: Any, sheet: Path, tongue: str) -> None:
+def _write_sheet(marked: Any, ask: Any, made: dict[str, Any], listed: Any, sheet: tuple[Path, str]) -> None:
     from overwood.desk import marking
-    from overwood.faces.papers import answered, marking_sheet
+    from overwood.faces.papers import marking_sheet, press
 
-    with answered.printed(marked.stand, "marking", ask, marking.called(marked)):
-        marking_sheet.write(marked, ask.on, sheet, tongue)
+    told = marking.on_table(marked.stand, ask, marking.called(marked), made, listed, marked.wants)
+    with press.printed_from(told.words):
+        marking_sheet.write(marked, ask.on, *sheet)
 
 
 def states_of(marked: Any) -> list[Any]:
@@ -279,22 +279,13 @@ def _show_curve(curve: Any) -> None:
 def _rule_sheet(stand: str, ask: Any, wanted: Any, sheet: Path | None, tongue: str, as_json: bool) -> None:
     from overwood.desk import marking
     from overwood.faces.cli.commands.light import show_told
-    from overwood.faces.papers import answered, marking_sheet
+    from overwood.faces.papers import marking_sheet, press
 
-    def ruled() -> tuple[Any, Any]:
-        lights = marking.states_told(stand, ask, wanted)
-        return marking.rule_sheet(stand, ask, wanted, lights), lights
-
-    def write() -> None:
-        assert sheet is not None
-        rule, lights = make()
-        with answered.printed(rule.stand, "rule", ask, rule):
-            marking_sheet.write_rule(rule, lights, ask.on, sheet, marking.warnings(stand, ask), tongue)
-
-    make = measures.once_each(ruled)
-    (rule, lights), warnings = make(), marking.warnings(stand, ask)
+    (told, lights), warnings = marking.rule_told(stand, ask, wanted), marking.warnings(stand, ask)
+    rule = told.answer
     if sheet:
-        answered.in_asked_units(write)
+        with press.printed_from(told.words):
+            marking_sheet.write_rule(rule, lights, ask.on, sheet, warnings, tongue)
     if as_json:
         output.as_json(output.plain(rule) | {"drawn": output.plain(lights)})
         return

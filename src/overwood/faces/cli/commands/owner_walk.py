@@ -9,7 +9,6 @@ import click
 
 from overwood.faces.cli import output
 from overwood.faces.cli.options import OutFile, asks
-from overwood.ground import measures
 
 
 @click.command("owner-walk")
@@ -34,11 +33,11 @@ def command(
 ) -> None:
     """Write the owner's walk of STAND: ten stops in plain words, each with a picture of the stand's own figures."""
     from overwood.desk import owner_walk
-    from overwood.faces.papers import answered
     from overwood.faces.papers import owner_walk as paper
+    from overwood.faces.papers import press
 
-    make = measures.once_each(lambda: owner_walk.owner_walk(stand, ask))
-    found = make()
+    told = owner_walk.told(stand, ask)
+    found = told.answer
     if as_json:
         output.as_json(found)
         return
@@ -47,15 +46,11 @@ def command(
         raise click.UsageError("--cards is for the sheets of a field day: name them with --stations.")
     shown = paper.chosen(found, names)
     target = target or Path(f"{found.stand}-walk.pdf")
-
-    def write() -> None:
-        with answered.printed(found.stand, "owner walk", ask, make()):
-            if stations:
-                paper.write_stations(paper.chosen(make(), names), ask.on, stations, address)
-            else:
-                paper.write(make(), ask.on, target)
-
-    answered.in_asked_units(write)
+    with press.printed_from(told.words):
+        if stations:
+            paper.write_stations(shown, ask.on, stations, address)
+        else:
+            paper.write(found, ask.on, target)
     for number, card in enumerate(shown.cards, start=1):
         click.echo(f"{number}. {paper.words()[card.name]['title']}: {paper.text(card, found.step)}")
     click.echo(f"{'Stations' if stations else 'Leaflet'} written to {stations or target}.")

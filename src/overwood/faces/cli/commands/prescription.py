@@ -26,19 +26,15 @@ def command(stand: str, target: Path | None, words: str, prices: Path | None, as
     Futures are those that were run and kept last; with a price list the choices are weighed in money too.
     """
     from overwood.desk import answers, prescription
-    from overwood.faces.papers import answered, press
     from overwood.faces.papers import prescription as paper
+    from overwood.faces.papers import press
 
+    told = prescription.told(stand, answers.priced(ask, prices))
     if as_json:
-        output.as_json(prescription.prescription(stand, answers.priced(ask, prices)))
+        output.as_json(told.answer)
         return
     target = Path(f"{stand}-prescription.pdf") if target is None else target
-
-    def write() -> None:
-        made = prescription.prescription(stand, answers.priced(ask, prices))
-        with press.own_words(words), answered.printed(made.stand, "prescription", ask, made):
-            paper.write(made, ask.on, target)
-
-    answered.in_asked_units(write)
+    with press.own_words(words), press.printed_from(told.words):
+        paper.write(told.answer, ask.on, target)
     click.echo(f"Prescription written to {target}. It is a draft until it is signed.")
     output.bullets("Cautions", answers.advice(stand, ask).cautions)

@@ -12,6 +12,7 @@ from overwood.faces.cli.options import OutFile, asks, language_option, prices_op
 from overwood.ground import measures
 
 if TYPE_CHECKING:
+    from overwood.desk.kept import Told
     from overwood.desk.timber import CutList
     from overwood.judgement.money.selling import Depletion, RankedBid
     from overwood.judgement.money.settlement import Settlement
@@ -72,22 +73,19 @@ def command(
     """The sale of STAND: what is marked and nothing else, its papers, the bids net of terms and risk, the settlement;
     depletion as information only."""
     from overwood.desk import timber
-    from overwood.faces.papers import answered
 
     # Bids and depletion are arithmetic on what a person was offered; the sale itself needs the marked trees.
     if settlement and not tickets:
         raise click.UsageError("--settlement needs the scale tickets: name them with --tickets.")
     alone = (bids or depletion) and not (notice or marking or trees or tickets)
-    make = measures.once_each(lambda: timber.cut_list(stand, ask, timber.price_list(prices), "", marking))
-    cuts = None if alone else make()
-    sale = cuts.sale if cuts else None
+    told = None if alone else timber.sale_told(stand, ask, timber.price_list(prices), "", marking)
+    sale = told.answer.sale if told else None
     ranked = tuple(timber.bids(bids, ask.rules)) if bids else ()
-    settle = measures.once_each(lambda: timber.settle(make().sale, tickets, ask.rules) if tickets and cuts else None)
-    settled = settle()
+    settled = timber.settle(sale, tickets, ask.rules) if tickets and sale else None
     answer = timber.SaleAnswer(stand, sale, ranked, _depletion(depletion) if depletion else None, settled)
     files = {"notice": notice, "cut list": trees, "settlement": settlement}
-    if cuts and any(files.values()):
-        answered.in_asked_units(lambda: _write_papers(make(), settle(), ask, files, tongue))
+    if told and any(files.values()):
+        _write_papers(told, settled, ask, files, tongue)
     if as_json:
         output.as_json(answer)
         return
@@ -112,13 +110,14 @@ def command(
 
 
 def _write_papers(
-    cuts: CutList, settled: Settlement | None, ask: Any, files: dict[str, Path | None], tongue: str
+    told: Told[CutList], settled: Settlement | None, ask: Any, files: dict[str, Path | None], tongue: str
 ) -> None:
     """The papers of a sale that were asked for; each names the sale that is kept."""
     from overwood.desk import answers, timber
-    from overwood.faces.papers import answered, cut_list, sale_notice, settlement_sheet
+    from overwood.faces.papers import cut_list, press, sale_notice, settlement_sheet
 
-    with answered.printed(cuts.stand, "sale", ask, cuts.sale):
+    cuts = told.answer
+    with press.printed_from(told.words):
         if files["notice"]:
             sale_notice.write(cuts.sale, answers.stand_file(cuts.stand), ask.on, files["notice"])
         if (trees := files["cut list"]) and trees.suffix.lower() == ".csv":

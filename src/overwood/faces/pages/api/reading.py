@@ -10,6 +10,7 @@ from ninja import Query, Router
 
 from overwood.desk import (
     answers,
+    burn_table,
     conflicts,
     entering,
     fire,
@@ -112,16 +113,18 @@ def floor_light(request: HttpRequest, name: str) -> Any:
 @router.get("/stands/{name}/injection", response={200: with_cautions(Order), **FAULTS})
 def injection(request: HttpRequest, name: str) -> Any:
     """The order for the injection of the midstory."""
-    order, _ = fire.injection(name, asking.question())
-    return plain(order) | {"cautions": list(fire.injection_cautions())}
+    told = fire.injection_told(name, asking.question(), product=fire.product_on_table(name))
+    return plain(told.answer) | {"cautions": list(fire.injection_cautions())}
 
 
 @router.get("/stands/{name}/burn", response={200: with_cautions(Burn), **FAULTS})
 def burn(request: HttpRequest, name: str) -> Any:
-    """Gates and card of a burn. Days of a weather file are counted on the page and by `overwood burn`."""
-    return plain(fire.burn(name, asking.question(), weather=None, law=asking.law(), prices=asking.prices())) | {
-        "cautions": list(fire.cautions())
-    }
+    """Gates and card of a burn, with the days that were counted by the weather file on its table."""
+    ask = asking.question()
+    if lying := burn_table.kept_on_table(name, ask):
+        return lying.result | {"cautions": list(fire.cautions())}
+    told = burn_table.told(name, ask, weather=None, law=asking.law(), prices=asking.prices())
+    return plain(told.answer) | {"cautions": list(fire.cautions())}
 
 
 @router.get("/stands/{name}/timber", response={200: with_cautions(StandTimber), **FAULTS})
@@ -136,7 +139,7 @@ def choices(request: HttpRequest, name: str) -> Any:
     listed = asking.prices()
     if listed is None:
         raise NotFound("choices in money need your price list.", remedy="Start the server with --prices FILE.")
-    return plain(timber.compare(name, asking.question(), listed)) | {"cautions": [caution("money")]}
+    return plain(timber.compared(name, asking.question(), listed).answer) | {"cautions": [caution("money")]}
 
 
 @router.get("/stands/{name}/papers", response={200: list[PaperOut], **FAULTS})
