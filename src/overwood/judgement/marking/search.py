@@ -80,7 +80,6 @@ class Search:
         shading = np.concatenate((self.trees, np.flatnonzero(block.let_be)))
         self.ledger = Ledger(block.crowns.taken(shading), ways, **block.ground(rules))
         self.ratio = np.ones(len(self.ledger.shadows.touched), dtype=np.float32)
-        self.strong = np.zeros(len(shading), dtype=np.int64)
         self.guessed, self.guess_counts = np.zeros((2, self.ledger.light.size))
         self.core = block.core(rules)
         self.ba = block.ba_ft2_ac[self.trees]
@@ -224,8 +223,8 @@ class Search:
             dtype=np.float64,
         )
         return annealing.Standing(
-            ledger.passing, light, inside, kept, self.covered, self.close, sums, self.ratio, self.strong,
-            self.guessed, self.guess_counts,
+            ledger.depth, light, inside, kept, self.covered, self.close, sums, self.ratio, self.guessed,
+            self.guess_counts,
         )  # fmt: skip
 
     def inside(self, light: NDArray[np.float64]) -> NDArray[np.float64]:

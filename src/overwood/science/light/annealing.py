@@ -9,12 +9,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from overwood.science.light.ledger import Shadows, turn
+from overwood.science.light.ledger import Shadows, change
 from overwood.science.light.shadow import kernel
 
 Array = NDArray[np.float64]
-# A cell of whose light a tree leaves more than this is left out of guesses about the tree.
-_HARDLY = 0.998
 # Places of the running sums; the sums of the further wants follow.
 INSIDE, BA, QUALITY_BA, COVERED, OAKS, WHITE, KEPT, CLOSE, MORE = range(9)
 
@@ -50,12 +48,12 @@ class Terms(NamedTuple):
 
 
 class Standing(NamedTuple):
-    """What changes: what passes by way and cell, light, what each cell counts inside the band, trees standing, oaks
-    over each cell, near leave trees, sums; of each tree and cell it dims strongly the light with it over the light
-    without it, as last seen, and where these end; and room for light guessed and what it counts.
+    """What changes: depth by cell and way, light, what each cell counts inside the band, trees standing, oaks over each
+    cell, near leave trees, sums; of each tree and cell the share of light that its next flip would leave, as last seen;
+    and room for light guessed and what it counts.
     """
 
-    passing: Array
+    depth: NDArray[np.uint16]
     light: Array
     counted: Array
     standing: NDArray[np.bool_]
@@ -63,7 +61,6 @@ class Standing(NamedTuple):
     close: NDArray[np.int64]
     sums: Array
     ratio: NDArray[np.float32]
-    strong: NDArray[np.int64]
     guessed: Array
     guess_counts: Array
 
@@ -105,24 +102,18 @@ def _count(terms, now, tree):  # type: ignore[no-untyped-def]  # pragma: no cove
 
 @kernel
 def _shade(terms, now, tree):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
-    """The light of a flip, the ground inside the band, and how much the tree dims each cell it dims strongly."""
-    shadows, standing, change = terms.shadows, now.standing[tree], 0.0
-    cells, first = shadows.touched, shadows.over[tree]
-    strong = now.strong[tree] - first
-    for at in range(strong):
-        cell = cells[first + at]
-        now.guessed[cell] = now.light[cell]
-    turn(shadows, now.passing, now.light, tree, standing)
-    for at in range(strong):
-        cell = cells[first + at]
-        before, after = now.guessed[cell], now.light[cell]
-        now.ratio[first + at] = before / after if standing else after / before
-    for at in range(shadows.over[tree + 1] - first):
-        cell = cells[first + at]
-        counts = inside(terms, now.light[cell]) if terms.core[cell] else 0.0
-        change += counts - now.counted[cell]
+    """The light of a flip, the ground inside the band, and by how much the tree would change each cell back."""
+    shadows, standing, more = terms.shadows, now.standing[tree], 0.0
+    entry = shadows.first[tree]
+    for at in range(shadows.over[tree], shadows.over[tree + 1]):
+        cell, count, before = shadows.touched[at], shadows.counts[at], now.light[shadows.touched[at]]
+        after = before + change(shadows, now.depth[cell], entry, count, standing)
+        entry += count
+        now.light[cell], now.ratio[at] = after, before / after
+        counts = inside(terms, after) if terms.core[cell] else 0.0
+        more += counts - now.counted[cell]
         now.counted[cell] = counts
-    now.sums[INSIDE] += change
+    now.sums[INSIDE] += more
 
 
 @kernel
@@ -132,27 +123,26 @@ def _guess(terms, now, tree, other):  # type: ignore[no-untyped-def]  # pragma: 
     if other < 0:
         return _guess_one(terms, now, now.light, now.counted, tree, False)
     cells, first = terms.shadows.touched, terms.shadows.over[other]
-    for at in range(now.strong[other] - first):
+    for at in range(terms.shadows.strong[other] - first):
         cell = cells[first + at]
         now.guessed[cell], now.guess_counts[cell] = now.light[cell], now.counted[cell]
-    change = _guess_one(terms, now, now.light, now.counted, tree, True)
-    return change + _guess_one(terms, now, now.guessed, now.guess_counts, other, False)
+    more = _guess_one(terms, now, now.light, now.counted, tree, True)
+    return more + _guess_one(terms, now, now.guessed, now.guess_counts, other, False)
 
 
 @kernel
 def _guess_one(terms, now, light, counted, tree, keep):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
     """The same for one tree, from some light and what its cells count; what comes of it is kept where another tree
     follows."""
-    cells, first, change = terms.shadows.touched, terms.shadows.over[tree], 0.0
-    standing = now.standing[tree]
-    for at in range(now.strong[tree] - first):
-        cell, ratio = cells[first + at], np.float64(now.ratio[first + at])
-        after = light[cell] / ratio if standing else light[cell] * ratio
+    cells, first, more = terms.shadows.touched, terms.shadows.over[tree], 0.0
+    for at in range(terms.shadows.strong[tree] - first):
+        cell = cells[first + at]
+        after = light[cell] * now.ratio[first + at]
         counts = inside(terms, after) if terms.core[cell] else 0.0
-        change += counts - counted[cell]
+        more += counts - counted[cell]
         if keep:
             now.guessed[cell], now.guess_counts[cell] = after, counts
-    return change
+    return more
 
 
 @kernel
@@ -193,20 +183,10 @@ def _at_best(terms, within, quality_ba, ba, cells):  # type: ignore[no-untyped-d
 
 @kernel
 def look(terms, now):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
-    """Flip every tree there and back, so that how much it dims each cell is known; cells it hardly dims go last, and
-    guesses leave them out."""
-    shadows = terms.shadows
+    """Flip every tree there and back, so that how much it dims each cell is known."""
     for tree in range(len(now.standing)):
-        now.strong[tree] = shadows.over[tree + 1]
         flip(terms, now, tree)
         flip(terms, now, tree)
-        end = shadows.over[tree]
-        for at in range(end, shadows.over[tree + 1]):
-            if now.ratio[at] < _HARDLY:
-                now.ratio[at], now.ratio[end] = now.ratio[end], now.ratio[at]
-                shadows.touched[at], shadows.touched[end] = shadows.touched[end], shadows.touched[at]
-                end += 1
-        now.strong[tree] = end
 
 
 @kernel
