@@ -124,7 +124,7 @@ def bench_light() -> None:
         f"light of 20 acres, 8,000 trees, 10,000 points, 420 directions: {whole:.2f} CPU s, slowest of five {max(runs) / whole:.2f} times that"
     )
     ledger = Ledger(crowns, ways, raster, edge="torus")
-    shadows, entries = 8_000 * len(ways.z), len(ledger.shadows.cell)
+    shadows, entries = 8_000 * len(ways.z), len(ledger.shadows.way)
     table, towards, floor = pieces(crowns)[0], seen(ways, LEVEL), raster.floor("torus")
     assert brute.outlines(table, towards, floor) == entries
     root, outline = _root_s(), min(_cpu(lambda: brute.outlines(table, towards, floor)) for _ in range(5))
@@ -141,12 +141,12 @@ def bench_light() -> None:
 
     takes = [_cpu(changes) / len(picked) for _ in range(5)]
     one = min(takes)
-    # Each entry reads its cell (2 bytes) and factor (4), and reads and writes what passes (8 each).
-    least = entries / 8_000 * 22 / _bytes_a_s()
+    # Each entry reads its way and depth (2 bytes each), and reads and writes the depth summed (2 each).
+    least = entries / 8_000 * 8 / _bytes_a_s()
     print(
         f"  one tree's change: {1e6 * one:.0f} CPU us, slowest of five {max(takes) / one:.2f} times that; recomputing costs {whole / one:,.0f} times as much; "
         f"its bytes at the speed of a plain copy {1e6 * least:.0f} us, {one / least:.1f} times less; "
-        f"shadows held {(sum(part.nbytes for part in ledger.shadows) + ledger.passing.nbytes) / 1e6:.0f} MB"
+        f"shadows held {(sum(part.nbytes for part in ledger.shadows) + ledger.depth.nbytes) / 1e6:.0f} MB"
     )
 
 

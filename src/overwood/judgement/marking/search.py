@@ -115,6 +115,8 @@ class Search:
 
     def flip(self, tree: int) -> None:
         self.ledger.flip(tree)
+        first, stop = self.ledger.shadows.over[tree : tree + 2]
+        self.ratio[first:stop] = 1 / self.ratio[first:stop]
         change = 1 if self.ledger.standing[tree] else -1
         self.close[self.near[tree]] += change
         if self.oak[tree]:

@@ -201,15 +201,16 @@ def turn(shadows, depth, light, tree, standing):  # type: ignore[no-untyped-def]
 @kernel
 def change(shadows, depth, entry, count, standing):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
     """What the light of one cell changes by as a tree's entries there are taken out or added."""
-    sum_, top = 0.0, np.uint64(len(shadows.passes) - 1)
+    changed, top = 0.0, np.uint64(len(shadows.passes) - 1)
     # No place is below nought, and none is looked at for being so: a third less time.
     for at in range(np.uint64(entry), np.uint64(entry + count)):
         way, step = shadows.way[at], np.uint64(shadows.depth[at])
         before = np.uint64(depth[way])
         after = before - step if standing else before + step
         depth[way] = after
-        sum_ += shadows.weight[way] * (shadows.passes[min(after, top)] - shadows.passes[min(before, top)])
-    return sum_
+        more = np.float64(shadows.passes[min(after, top)]) - np.float64(shadows.passes[min(before, top)])
+        changed += shadows.weight[way] * more
+    return changed
 
 
 @kernel
