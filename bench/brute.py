@@ -7,6 +7,8 @@ import math
 import numba
 import numpy as np
 
+from overwood.science.light import annealing
+from overwood.science.light.ledger import turn
 from overwood.science.light.shadow import LEVEL, depth_at, pieces, row_of, seen, shadow_of
 
 
@@ -65,3 +67,19 @@ def flip_by_depth(pieces_of_tree, ways, floor, depth, light, sign):
                             1e9 * depth_at(shadow, piece, ways[d], column - shadow.column, v, q, 0.0, 0.0, floor)
                         )
                         light[i, j] += ways[d, 3] * (math.exp(-depth[d, i, j] * 1e-9) - before)
+
+
+@numba.njit
+def turn_all(shadows, depth, light, trees):
+    """Each tree's light out and in again, as the search's own loop does it."""
+    for out in (True, False):
+        for tree in trees:
+            turn(shadows, depth, light, tree, out)
+
+
+@numba.njit
+def flip_all(terms, now, trees):
+    """The same with every sum that the search judges by."""
+    for _ in range(2):
+        for tree in trees:
+            annealing.flip(terms, now, tree)

@@ -124,7 +124,7 @@ def bench_light() -> None:
         f"light of 20 acres, 8,000 trees, 10,000 points, 420 directions: {whole:.2f} CPU s, slowest of five {max(runs) / whole:.2f} times that"
     )
     ledger = Ledger(crowns, ways, raster, edge="torus")
-    shadows, entries = 8_000 * len(ways.z), len(ledger.shadows.way)
+    shadows, entries = 8_000 * len(ways.z), len(ledger.shadows.entries)
     table, towards, floor = pieces(crowns)[0], seen(ways, LEVEL), raster.floor("torus")
     assert brute.outlines(table, towards, floor) == entries
     root, outline = _root_s(), min(_cpu(lambda: brute.outlines(table, towards, floor)) for _ in range(5))
@@ -250,16 +250,14 @@ def _bench_flip(block, wants, rules) -> None:
     annealing.look(terms, now)
     raster, ways = block.ground(rules)["raster"], seen(state.season, state.gradient)
     floor, depth = raster.floor("torus"), np.zeros((len(ways), raster.rows, raster.columns))
-    light, trees = np.ones(raster.shape), np.flatnonzero(state.open)[:100]
+    light, trees = np.ones(raster.shape), np.flatnonzero(state.kept)[:60]
     tables = [pieces(block.crowns.taken(state.trees[[tree]]))[0] for tree in trees]
 
     def kept() -> None:
-        for tree in (*trees, *trees):
-            state.ledger.flip(tree)
+        brute.turn_all(terms.shadows, now.depth, now.light, trees)
 
     def summed() -> None:
-        for tree in (*trees, *trees):
-            annealing.flip(terms, now, tree)
+        brute.flip_all(terms, now, trees)
 
     def anew() -> None:
         for sign in (1, -1):

@@ -8,22 +8,23 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from overwood.science import compiling
 from overwood.science.light.crowns import Crowns
 from overwood.science.light.raster import Raster
 from overwood.science.light.shadow import LEVEL, Array, depth_at, kernel, pieces, row_of, seen, shadow_of, wrapped
 from overwood.science.light.sky import Directions
 
-# Optical depth is kept in whole steps of a unit: sums of them are exact, and what passes is looked up. Past the darkest
-# a ten-millionth passes. So light is off by less than a hundredth of a percent point.
-_STEPS, _DARKEST = 256, 16
+# Optical depth is kept in whole steps of a unit: sums of them are exact, and what passes is looked up. Light is off by
+# less than a hundredth of a percent point. The darkest crown lets a ten-millionth pass.
+_STEPS, _DARKEST, _DEPTHS = 256, 16, 2**16
 # A tree that takes less than this of a cell's open light hardly dims it.
 _HARDLY = 0.005
 
 
 class Shadows(NamedTuple):
     """Each crown's shadows, tree by tree and cell by cell: where a tree's cells begin, where those it hardly dims begin
-    among them, and where its entries begin; of each cell how many entries; of each entry its way and optical depth in
-    steps; and of each way its weight, of each depth what passes.
+    among them, and where its entries begin; of each cell how many entries; of each entry its way (upper sixteen bits) and
+    its optical depth in steps (lower); and of each way its weight, of each depth what passes.
     """
 
     over: NDArray[np.int64]
@@ -31,8 +32,7 @@ class Shadows(NamedTuple):
     first: NDArray[np.int64]
     touched: NDArray[np.unsignedinteger]
     counts: NDArray[np.uint16]
-    way: NDArray[np.uint16]
-    depth: NDArray[np.uint16]
+    entries: NDArray[np.uint32]
     weight: Array
     passes: NDArray[np.float32]
 
@@ -97,7 +97,7 @@ def _shadows(crowns, ways, floor, gx, gy):  # type: ignore[no-untyped-def]
     kind = np.uint16 if cells <= np.iinfo(np.uint16).max else np.uint32
     found = Shadows(
         over, np.zeros(trees, np.int64), first, np.empty(over[-1], kind), np.empty(over[-1], np.uint16),
-        np.empty(first[-1], np.uint16), np.empty(first[-1], np.uint16), ways[:, 3].copy(), _passes(_STEPS),
+        np.empty(first[-1], np.uint32), ways[:, 3].copy(), _passes(_STEPS),
     )  # fmt: skip
     room = np.empty((3, entries.max(initial=0)), np.int64), np.zeros((2, cells), np.int64), np.zeros(cells)
     _fill(table, begin, ways, floor, gx, gy, found, *room)
@@ -106,7 +106,7 @@ def _shadows(crowns, ways, floor, gx, gy):  # type: ignore[no-untyped-def]
 
 def _passes(steps: int) -> NDArray[np.float32]:
     """What passes of each depth in steps, so many to a unit."""
-    return np.exp(-np.arange(_DARKEST * steps + 1) / steps).astype(np.float32)
+    return np.exp(-np.arange(_DEPTHS) / steps).astype(np.float32)
 
 
 def _fitted(shadows: Shadows, raster: Raster) -> tuple[Shadows, NDArray[np.uint16]]:
@@ -114,10 +114,11 @@ def _fitted(shadows: Shadows, raster: Raster) -> tuple[Shadows, NDArray[np.uint1
     that a sum would not fit."""
     summed = np.zeros((raster.rows * raster.columns, len(shadows.weight)), np.uint32)
     _add(shadows, summed)
-    wider = max(0, int(summed.max(initial=0)).bit_length() - np.iinfo(np.uint16).bits)
+    wider = max(0, int(summed.max(initial=0)).bit_length() - (_DEPTHS - 1).bit_length())
     if not wider:
         return shadows, summed.astype(np.uint16)
-    coarse = shadows._replace(depth=shadows.depth >> wider, passes=_passes(_STEPS >> wider))
+    ways, depths = shadows.entries & ~np.uint32(_DEPTHS - 1), shadows.entries & np.uint32(_DEPTHS - 1)
+    coarse = shadows._replace(entries=ways | depths >> wider, passes=_passes(_STEPS >> wider))
     summed[:] = 0
     _add(coarse, summed)
     return coarse, summed.astype(np.uint16)
@@ -183,7 +184,7 @@ def _sort(found, tree, room, hits, dims):  # type: ignore[no-untyped-def]  # pra
     for at in range(room.shape[1]):
         cell = room[0, at]
         place = hits[1, cell]
-        found.way[place], found.depth[place] = room[1, at], room[2, at]
+        found.entries[place] = _DEPTHS * room[1, at] + room[2, at]
         hits[1, cell] += 1
         dims[cell] = 0.0
 
@@ -198,18 +199,19 @@ def turn(shadows, depth, light, tree, standing):  # type: ignore[no-untyped-def]
         entry += count
 
 
-@kernel
+# Laid into the loops over cells: called, it would cost four times as much.
+@compiling.kernel("light", error_model="numpy", fastmath={"contract"}, inline="always")
 def change(shadows, depth, entry, count, standing):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
     """What the light of one cell changes by as a tree's entries there are taken out or added."""
-    changed, top = 0.0, np.uint64(len(shadows.passes) - 1)
+    changed, start = 0.0, np.uint64(entry)
     # No place is below nought, and none is looked at for being so: a third less time.
-    for at in range(np.uint64(entry), np.uint64(entry + count)):
-        way, step = shadows.way[at], np.uint64(shadows.depth[at])
-        before = np.uint64(depth[way])
-        after = before - step if standing else before + step
+    for at in range(start, start + np.uint64(count)):
+        packed = shadows.entries[at]
+        way, steps = packed >> np.uint32(16), np.uint16(packed)
+        before = depth[way]
+        after = np.uint16(before - steps) if standing else np.uint16(before + steps)
         depth[way] = after
-        more = np.float64(shadows.passes[min(after, top)]) - np.float64(shadows.passes[min(before, top)])
-        changed += shadows.weight[way] * more
+        changed += shadows.weight[way] * (np.float64(shadows.passes[after]) - np.float64(shadows.passes[before]))
     return changed
 
 
@@ -220,7 +222,7 @@ def _add(shadows, summed):  # type: ignore[no-untyped-def]  # pragma: no cover -
     for at in range(len(shadows.touched)):
         row = summed[shadows.touched[at]]
         for _ in range(shadows.counts[at]):
-            row[shadows.way[entry]] += shadows.depth[entry]
+            row[shadows.entries[entry] >> 16] += shadows.entries[entry] & (_DEPTHS - 1)
             entry += 1
 
 
@@ -230,5 +232,5 @@ def _weighed(depth, weight, passes):  # type: ignore[no-untyped-def]  # pragma: 
     light = np.zeros(len(depth))
     for cell in range(len(depth)):
         for way in range(len(weight)):
-            light[cell] += weight[way] * passes[min(np.int64(depth[cell, way]), len(passes) - 1)]
+            light[cell] += weight[way] * passes[depth[cell, way]]
     return light
