@@ -23,8 +23,8 @@ _HARDLY = 0.005
 
 class Shadows(NamedTuple):
     """Each crown's shadows, tree by tree and cell by cell: where a tree's cells begin, where those it hardly dims begin
-    among them, and where its entries begin; of each cell how many entries; of each entry its way (upper sixteen bits) and
-    its optical depth in steps (lower); and of each way its weight, of each depth what passes.
+    among them, and where its entries begin; of each cell how many entries; of each entry its way (upper sixteen bits)
+    and its optical depth in steps (lower); and of each way its weight, of each depth what passes.
     """
 
     over: NDArray[np.int64]
