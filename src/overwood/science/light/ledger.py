@@ -118,7 +118,7 @@ def _fitted(shadows: Shadows, raster: Raster) -> tuple[Shadows, NDArray[np.uint1
     if not wider:
         return shadows, summed.astype(np.uint16)
     ways, depths = shadows.entries & ~np.uint32(_DEPTHS - 1), shadows.entries & np.uint32(_DEPTHS - 1)
-    coarse = shadows._replace(entries=ways | depths >> wider, passes=_passes(_STEPS >> wider))
+    coarse = shadows._replace(entries=(ways | depths >> wider).astype(np.uint32), passes=_passes(_STEPS >> wider))
     summed[:] = 0
     _add(coarse, summed)
     return coarse, summed.astype(np.uint16)
