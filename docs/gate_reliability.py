@@ -38,7 +38,7 @@ class Tried:
 
 def wood(rng: np.random.Generator) -> science.Counted:
     """Growing spaces of a made-up stand: oaks clumped, few or many, low or waist high, among rivals."""
-    clumping_k, oaks_ac, height_ft = rng.uniform(0.3, 2.0), np.exp(rng.uniform(np.log(200), np.log(5_000))), rng.uniform(0.4, 1.6)
+    clumping_k, oaks_ac, height_ft = rng.uniform(0.3, 2.0), np.exp(rng.uniform(np.log(200), np.log(5_000))), rng.uniform(0.7, 1.6)
     each = rng.poisson(rng.gamma(clumping_k, oaks_ac * SPACE_AC / clumping_k, WOOD))
     number = np.minimum(np.maximum(each[:, None] - np.arange(science.SLOTS), 0), 1).astype(float)
     number[:, -1] += np.maximum(each - science.SLOTS, 0)
@@ -60,16 +60,16 @@ def history(work: str) -> Array:
 def tried(start: Start, rules: Rules, stands: int) -> Tried:
     """Stands drawn, counted on plots, forecast from that count with every assumption unknown, and lived through with their own."""
     rng = np.random.default_rng(SEED)
-    true = draws.draw_parameters(rules, start.oak_share, max(stands, 2), rng)[rng.permutation(max(stands, 2))[:stands]]
-    unknown = draws.draw_parameters(rules, start.oak_share, DRAWS, rng)
     said, opened = (np.zeros((len(WORK), len(YEARS), stands)) for _ in range(2))
     for stand in range(stands):
         whole = wood(rng)
         plots = rng.choice(WOOD, PLOTS, replace=False)
         count = replace(start, counted=science.Counted(whole.stems[plots], whole.ground[plots], whole.crops), plots=PLOTS, per_plot=1)
+        # Draws of its own for each stand: an error of one set of draws would be shared by all stands and seen by none.
+        said_by, true = (draws.draw_parameters(rules, start.oak_share, many, rng) for many in (DRAWS, LIVES))
         for at, work in enumerate(WORK):
-            ahead = learning.simulated(count, history(work), unknown, rules, int(rng.integers(2**31)))
-            lives = _lived(start, whole, true[stand], history(work), rules, rng)
+            ahead = learning.simulated(count, history(work), said_by, rules, int(rng.integers(2**31)))
+            lives = _lived(start, whole, true, history(work), rules, rng)
             said[at, :, stand], opened[at, :, stand] = (_open(pools) for pools in (ahead, lives))
     return Tried(said, opened)
 
@@ -77,7 +77,7 @@ def tried(start: Start, rules: Rules, stands: int) -> Tried:
 def _lived(start: Start, whole: science.Counted, parameters: Array, work: Array, rules: Rules, rng: np.random.Generator) -> Array:
     """What comes of all spaces of a stand, several lives with their own luck, counted each time on as many plots."""
     every, gate = np.tile(np.arange(WOOD), (LIVES, 1)), gate_row(rules, seen_share=PLOTS / WOOD)
-    records = science.rows(np.tile(parameters, (LIVES, 1)), science.PARAMETERS)
+    records = science.rows(parameters, science.PARAMETERS)
     seeds = rng.integers(0, 2**31 - 1, size=LIVES)
     return np.asarray(science.many_pools(whole, every, start.oaks, work, records, start.row, gate, seeds))
 

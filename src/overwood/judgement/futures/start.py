@@ -23,9 +23,11 @@ from overwood.judgement.gates import UNKNOWN, UNSURE, YES, last_good_crop, midst
 from overwood.judgement.rules import Rules
 from overwood.science import decisions, intervals, reproduction, survey
 from overwood.science import regeneration as science
+from overwood.science.regeneration import shapes
 
 # White oak stands for the oaks of a stand in which none was named.
 _ANY_WHITE, _CHESTNUT_OAK = 802, 832
+_PRIOR_PLOTS, _FOLLOWED_FT = 0.5, 1.0
 
 
 @dataclass(frozen=True)
@@ -189,9 +191,22 @@ def _good_crop_ago(file: StandFile, rules: Rules, on: dt.date) -> float:
 
 def drawn_spaces(start: Start, futures: int, rng: np.random.Generator) -> NDArray[np.int64]:
     """Growing spaces of each future, of shape (futures, spaces): plots drawn with replacement, so that the count's
-    error is in them."""
-    plots = rng.integers(0, start.plots, size=(futures, start.plots))
-    return _of_plots(start, plots, rng)
+    error is in them, and half a plot of them where one of the oaks stands.
+
+    A count misses the densest ground more often than it meets too much of it. Of a random scatter the half plot is
+    what Jeffreys' prior adds to a Poisson count (from memory of Jeffreys 1946); of clumps it is half a clump.
+    """
+    oaks, n = _oaks_of_plots(start), start.plots
+    prior = _PRIOR_PLOTS / n if oaks.sum() > 0 else 0.0
+    shares = (1 - prior) / n + prior * oaks / max(float(oaks.sum()), 1.0)
+    return _of_plots(start, rng.choice(n, size=(futures, n), p=shares / shares.sum()), rng)
+
+
+def _oaks_of_plots(start: Start) -> NDArray[np.float64]:
+    """Oaks of each plot that are followed one by one, from the height at which seedlings are established."""
+    stems = start.counted.stems
+    number = np.where(stems[:, :, shapes.OAK_FT] >= _FOLLOWED_FT, stems[:, :, shapes.NUMBER], 0.0)
+    return np.asarray(number.sum(axis=1).reshape(start.plots, start.per_plot).sum(axis=1))
 
 
 def same_spaces(start: Start, futures: int, rng: np.random.Generator) -> NDArray[np.int64]:

@@ -7,7 +7,7 @@ from typing import Any
 
 from overwood.science import decisions
 from overwood.science.regeneration.compiling import compiled
-from overwood.science.regeneration.luck import ACORN_LOOK, SAMPLE, chance
+from overwood.science.regeneration.luck import ACORN_LOOK, SAMPLE, chance, poisson_count
 from overwood.science.regeneration.processes import collar_in
 from overwood.science.regeneration.shapes import CARRIED_FT, NUMBER, OAK_FT, SLOTS, STOUT, WHITE
 
@@ -18,6 +18,14 @@ _density_side: Any = compiled(decisions.density_side)
 _is_clumped: Any = compiled(decisions.is_clumped)
 _oak_side: Any = compiled(decisions.oak_side)
 fire_spares: Any = compiled(decisions.fire_spares)
+
+
+@compiled
+def _met(gate, seed, year, space):  # type: ignore[no-untyped-def]
+    """Plots of a count that fall on ground like a space's: each space stands for many alike, so it may be met more than
+    once; where every space is seen, once."""
+    share = gate["sampled_share"]
+    return 1 if share > 1.0 else poisson_count(share, chance(seed, SAMPLE, year, space, 0))
 
 
 @compiled
@@ -44,7 +52,8 @@ def oak_gate(floor, space_ac, sprouts_ac, gate, seed, year):  # type: ignore[no-
     """
     n, waist, stocked, tall, tallest = 0, 0.0, 0, 0, 0.0
     for space in range(len(floor.ground)):
-        if chance(seed, SAMPLE, year, space, 0) >= gate["sampled_share"]:
+        met = _met(gate, seed, year, space)
+        if met == 0:
             continue
         here, highest = 0.0, 0.0
         for slot in range(SLOTS):
@@ -53,8 +62,8 @@ def oak_gate(floor, space_ac, sprouts_ac, gate, seed, year):  # type: ignore[no-
                     floor.stems[space, slot, NUMBER] if floor.stems[space, slot, OAK_FT] >= gate["waist_ft"] else 0.0
                 )
                 highest = max(highest, floor.stems[space, slot, OAK_FT])
-        n, waist, tallest = n + 1, waist + here, max(tallest, highest)
-        stocked, tall = stocked + (here > 0), tall + (highest >= gate["tall_ft"])
+        n, waist, tallest = n + met, waist + met * here, max(tallest, highest)
+        stocked, tall = stocked + met * (here > 0), tall + met * (highest >= gate["tall_ft"])
     if n < 2:
         return 0, tallest
     low, high = _share_ends(float(tall), float(n), gate["verdict_z"], gate["share_step"])
@@ -89,12 +98,13 @@ def collar_gate(floor, gate, p, seed, year):  # type: ignore[no-untyped-def]
     """
     stems, stout = 0.0, 0.0
     for space in range(len(floor.ground)):
-        if chance(seed, SAMPLE, year, space, 0) < gate["sampled_share"]:
+        met = _met(gate, seed, year, space)
+        if met > 0:
             for slot in range(SLOTS):
                 if floor.stems[space, slot, NUMBER] > 0 and floor.stems[space, slot, OAK_FT] >= gate["waist_ft"]:
                     collar = collar_in(floor.stems[space, slot, CARRIED_FT], floor.stems[space, slot, STOUT], p)
-                    stems += floor.stems[space, slot, NUMBER]
-                    stout += floor.stems[space, slot, NUMBER] if collar >= gate["burn_collar_in"] else 0.0
+                    stems += met * floor.stems[space, slot, NUMBER]
+                    stout += met * floor.stems[space, slot, NUMBER] if collar >= gate["burn_collar_in"] else 0.0
     return stems > 0 and stout >= gate["burn_majority"] * stems
 
 
