@@ -35,7 +35,7 @@ def test_a_fresh_machine_compiles_behind_the_first_import_and_a_second_one_begin
     warm.ahead()
     assert len(begun) == 1
     warm.ahead.cache_clear()
-    (tmp_path / "course.many_futures-1.py311.1.nbc").touch()
+    (tmp_path / "course.every_future-1.py311.1.nbc").touch()
     warm.ahead()
     assert len(begun) == 1
     warm.ahead.cache_clear()

@@ -91,7 +91,7 @@ def compiled() -> bool:
     """Whether the futures, by far the most of it, were compiled on this machine from these sources."""
     from overwood.science import compiling
 
-    return any(Path(compiling.folder("regeneration")).rglob("*.many_futures-*.nbc"))
+    return any(Path(compiling.folder("regeneration")).rglob("*.every_future-*.nbc"))
 
 
 @functools.cache

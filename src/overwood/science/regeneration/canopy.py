@@ -195,10 +195,10 @@ def crops_before(stand, p, seed):  # type: ignore[no-untyped-def]
 
     Returns
     -------
-    array of bool, shape (2, 2)
+    array of 0 or 1, shape (2, 2)
         By group and years back.
     """
-    past = np.zeros((2, 2), dtype=np.bool_)
+    past = np.zeros((2, 2))
     for group in range(2):
         for back in range(2):
             known = stand["good_crop_ago_yr"]
@@ -214,11 +214,11 @@ def crop_of(good, crops, past, p, seed, year):  # type: ignore[no-untyped-def]
 
     Parameters
     ----------
-    good : array of bool, shape (2,)
+    good : array of 0 or 1, shape (2,)
         Set in place, by group.
     crops : array, shape (autumns, 2, 3)
         What was seen of the first autumns' crops by group: trees bearing, trees looked at, side of the crop gate.
-    past : array of bool, shape (2, 2)
+    past : array of 0 or 1, shape (2, 2)
         Good crops one and two years back, by group; moved on in place.
     p : record
         Parameters.

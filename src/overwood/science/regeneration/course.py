@@ -6,7 +6,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import literal_unroll
 
 from overwood.science.regeneration.canopy import crop_of, crops_before, new_canopy, open_to, sprouting_ac, take_midstory
 from overwood.science.regeneration.compiling import compiled, within
@@ -38,7 +37,7 @@ _BEFORE_LAST_CUT = tuple(name for name in PLAN if name not in ("kept_ft2_ac", "c
 _BURN_TRIES = 3
 
 
-@compiled
+@within
 def _start(canopy, work, plan, p, stand):  # type: ignore[no-untyped-def]
     """Set the work done; True where a seed cut as deep as the course's is done."""
     work["injected"][0], work["cut"][0], work["prepared"][0], work["burned_after"][0] = -1.0, -1.0, -1.0, -1.0
@@ -84,7 +83,7 @@ def _prepare(floor, canopy, work, plan, p, gate, year, bears, is_cut, seed):  # 
     return plan["prep_ft2_ac"] == 0 or is_cut or year - work["prepared"][0] >= p["prep_yr"]
 
 
-@compiled
+@within
 def _seed_cut(floor, canopy, work, plan, p, stand, seed, year):  # type: ignore[no-untyped-def]
     open_to(canopy, p, year, plan["residual_ft2_ac"])
     fell_over(floor, p["seed_cut_loss"] * p["logging_loss_share"], p, seed, year)
@@ -100,7 +99,7 @@ def _plant(floor, work, plan, p, stand, seed, year):  # type: ignore[no-untyped-
         work["planted"][0], work["plant_year"][0] = 1.0, year
 
 
-@compiled
+@within
 def _after_cut(floor, canopy, work, plan, p, gate, year, bears, seed):  # type: ignore[no-untyped-def]
     """The burn behind the first cut; True once it is done, missed, or not wanted."""
     since = year - work["cut"][0]
@@ -121,7 +120,9 @@ def _released(floor, canopy, oaks, plan, p, stand, gate, gains, year, seed, resu
             )
     result[2] /= len(floor.ground) * stand["space_ac"]
     kept = plan["kept_ft2_ac"] / canopy["whole_ba"][0] if canopy["whole_ba"][0] > 0 else 0.0
-    won = winners(floor, stand, plan["crop_trees"], gains, p, seed, year) / stand["space_ac"]
+    won = winners(floor, stand, plan["crop_trees"], gains, p, seed, year)
+    for who in range(len(won)):
+        won[who] /= stand["space_ac"]
     leads = 0.0
     for kind in range(len(oaks) + 1):
         leads += won[kind]
@@ -173,7 +174,7 @@ def _one_course(begin, floor, canopy, past, work, is_cut, gains, counted, oaks, 
 
     Returns the year of the last cut, -1 where the overwood never goes.
     """
-    good, sprouts = np.zeros(2, dtype=np.bool_), sprouting_ac(oaks)
+    good, sprouts = np.zeros(2), sprouting_ac(oaks)
     for year in range(begin, years):
         crop, bears = _autumn(counted, canopy, good, past, gate, p, seed, year)
         work["good_ago"][0] = 0.0 if bears else work["good_ago"][0] + 1
@@ -190,7 +191,7 @@ def _one_course(begin, floor, canopy, past, work, is_cut, gains, counted, oaks, 
                 is_cut = True
             elif ready:
                 work["waited"][0] += 1
-                work["missed"][0] += good[0] or good[1]
+                work["missed"][0] += max(good[0], good[1])
         elif is_cut:
             ready = _after_cut(floor, canopy, work, plan, p, gate, year, bears, seed)
         shaded = sprouts * (p["sprout_shade"] * canopy["felled_first"][0] + 1 - canopy["felled_first"][0])
@@ -200,7 +201,7 @@ def _one_course(begin, floor, canopy, past, work, is_cut, gains, counted, oaks, 
     return -1
 
 
-@compiled
+@within
 def _tell(result, work):  # type: ignore[no-untyped-def]
     """The work done, among the results."""
     result[3], result[4], result[5] = work["missed"][0], work["injected"][0], work["burns"][0]
@@ -208,62 +209,43 @@ def _tell(result, work):  # type: ignore[no-untyped-def]
     result[11], result[12], result[13] = work["burn_year"][0], work["prepared"][0], work["plant_year"][0]
 
 
-@compiled
-def _leaders(plans):  # type: ignore[no-untyped-def]
-    """Of each course the first that is the same up to its last cut, maybe itself."""
-    leads = np.arange(len(plans))
-    for course in range(len(plans)):
-        for other in range(course - 1, -1, -1):
-            alike = True
-            for name in literal_unroll(_BEFORE_LAST_CUT):
-                alike = alike and plans[course][name] == plans[other][name]
-            if alike:
-                leads[course] = leads[other]
-                break
-    return leads
-
-
-@compiled
-def _begins(plan, years):  # type: ignore[no-untyped-def]
-    """The year of the run in which a course begins; the last for one that begins later."""
-    return int(min(max(math.ceil(plan["start_yr"]), 0), years))
-
-
-@compiled
-def _one_future(future, counted, which, oaks, plans, p, stand, gate, years, seed, leads, results):  # type: ignore[no-untyped-def]
+@within
+def _one_future(future, counted, which, oaks, plans, p, stand, gate, years, seed, order, results):  # type: ignore[no-untyped-def]
     """Every course over one future; the years before a course begins are the same for all, and are run once."""
     floor, canopy = new_floor(counted, which, oaks, p, seed), new_canopy(oaks, stand, p)
-    good, past = np.zeros(2, dtype=np.bool_), crops_before(stand, p, seed)
+    good, past = np.zeros(2), crops_before(stand, p, seed)
     gains, works = gain_table(stand["site_index_ft"], p), np.zeros(len(plans), WORK_ROW)
-    are_cut, ago = np.zeros(len(plans), dtype=np.bool_), 0.0
+    are_cut, ago = np.zeros(len(plans)), 0.0
     for course in range(len(plans)):
         are_cut[course] = _start(canopy, works[course : course + 1], plans[course], p, stand)
         ago = works[course]["good_ago"]
-    for year in range(years[0] + 1):
+    last = 0
+    for course in range(len(plans)):
+        last = max(last, order[1, course])
+    for year in range(last + 1):
         for course in range(len(plans)):
-            if leads[course] != course or _begins(plans[course], years[1]) != year:
+            if order[0, course] != course or order[1, course] != year:
                 continue
             own = Floor(floor.stems.copy(), floor.ground.copy(), floor.small.copy())
             shade, work = canopy.copy(), works[course : course + 1]
             work["good_ago"][0] = ago
             released = _one_course(
-                year, own, shade, past.copy(), work, are_cut[course], gains, counted, oaks, plans[course], p, stand,
-                gate, years[1], seed,
+                year, own, shade, past.copy(), work, are_cut[course] > 0, gains, counted, oaks, plans[course], p, stand,
+                gate, years, seed,
             )  # fmt: skip
             for like in range(course, len(plans)):
-                if leads[like] == course:
+                if order[0, like] == course:
                     result = results[like, future]
                     result[0] = -1.0
                     if released >= 0:
                         _released(own, shade, oaks, plans[like], p, stand, gate, gains, released, seed, result)
                     _tell(result, work)
-        if year < years[0]:
+        if year < last:
             _, bears = _autumn(counted, canopy, good, past, gate, p, seed, year)
             ago = 0.0 if bears else ago + 1
             pass_year(floor, canopy, oaks, good, stand, gains, p, seed, year)
 
 
-@compiled
 def many_futures(counted, drawn, oaks, plans, parameters, stand, gate, years, seeds):  # type: ignore[no-untyped-def]
     """Every future of every course; it lets other threads run beside it.
 
@@ -311,13 +293,24 @@ def many_futures(counted, drawn, oaks, plans, parameters, stand, gate, years, se
     >>> many_futures(counted, drawn, oaks, nothing, p, stand, gate, 3, seeds)[0, 0, :2].tolist()
     [-1.0, 0.0]
     """
-    courses, futures = len(plans), len(drawn)
-    results, leads, last = np.zeros((courses, futures, _RESULTS + len(oaks))), _leaders(plans), 0
-    for course in range(courses):
-        last = max(last, _begins(plans[course], years))
-    for future in range(futures):
-        _one_future(
-            future, counted, drawn[future], oaks, plans, parameters[future], stand[0], gate[0], (last, years),
-            seeds[future], leads, results,
-        )  # fmt: skip
+    results = np.zeros((len(plans), len(drawn), _RESULTS + len(oaks)))
+    every_future(counted, drawn, oaks, plans, parameters, stand, gate, years, seeds, _order(plans, years), results)
     return results
+
+
+def _order(plans: np.ndarray, years: int) -> np.ndarray:
+    """Of each course the first that is the same up to its last cut, maybe itself, and the year in which it begins (the
+    last for one that begins later)."""
+    before = [tuple(plan[name] for name in _BEFORE_LAST_CUT) for plan in plans]
+    begins = np.clip(np.ceil(plans["start_yr"]), 0, years)
+    return np.array([[before.index(one) for one in before], begins]).astype(np.int64)
+
+
+@compiled
+def every_future(counted, drawn, oaks, plans, parameters, stand, gate, years, seeds, order, results):  # type: ignore[no-untyped-def]
+    """The compiled part of :func:`many_futures`: fills ``results``, the courses in the order of ``order``."""
+    for future in range(len(drawn)):
+        _one_future(
+            future, counted, drawn[future], oaks, plans, parameters[future], stand[0], gate[0], years, seeds[future],
+            order, results,
+        )  # fmt: skip

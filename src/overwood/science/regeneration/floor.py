@@ -7,7 +7,7 @@ import math
 
 import numpy as np
 
-from overwood.science.regeneration.compiling import compiled
+from overwood.science.regeneration.compiling import compiled, within
 from overwood.science.regeneration.luck import (
     BURN,
     FELL,
@@ -116,7 +116,7 @@ def settle(floor, space, number, height, stout, kind, name):  # type: ignore[no-
     floor.stems[space, nearest, NUMBER] += number
 
 
-@compiled
+@within
 def rise(floor, space, species, year, age, number, height):  # type: ignore[no-untyped-def]
     """Seedlings that are established now take a place of their own; their luck hangs on species and year of birth."""
     settle(floor, space, number, height, 1.0, species, _RISEN + 64 * (year - age + 100) + species)
@@ -191,7 +191,7 @@ def _burn_oaks(floor, space, times, p, seed, year):  # type: ignore[no-untyped-d
             stems[space, slot, OAK_FT] = min(stems[space, slot, OAK_FT] * p["topkill_share"], p["topkill_ft"])
 
 
-@compiled
+@within
 def burn_survival(collar, p):  # type: ignore[no-untyped-def]
     """Chance that an oak's root outlives a burn, against no burn.
 

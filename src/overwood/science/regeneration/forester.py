@@ -114,7 +114,7 @@ def crop_gate(good, crops, white_share, gate, p, seed, year):  # type: ignore[no
 
     Parameters
     ----------
-    good : array of bool, shape (2,)
+    good : array of 0 or 1, shape (2,)
         The truth, by group.
     crops : array, shape (autumns, 2, 3)
         What was seen of the first autumns' crops by group: trees bearing, trees looked at, side of the gate.

@@ -9,7 +9,7 @@ import math
 
 import numpy as np
 
-from overwood.science.regeneration.compiling import compiled
+from overwood.science.regeneration.compiling import compiled, within
 
 # The processes that draw luck.
 CROP, TOGETHER, BURN_DAY, YEAR, VIGOR_LUCK, LIVE, RISE, BURN, RIVAL_BURN = 1, 2, 3, 4, 5, 6, 7, 8, 9
@@ -28,7 +28,7 @@ _REGIONAL = (1 << STAND_BIT) - 1
 _MANY, _FEW = 400.0, 6
 
 
-@compiled
+@within
 def _mixed(x):  # type: ignore[no-untyped-def]
     """The finalizer of SplitMix64 (Steele, Lea and Flood 2014)."""
     x = (x ^ (x >> _S30)) * _FIRST

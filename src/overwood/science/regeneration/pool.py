@@ -41,7 +41,7 @@ _SEEN = len(SEEN)
 _FIRST = 900
 
 
-@compiled
+@within
 def _work(floor, canopy, history, p, stand, seed, year):  # type: ignore[no-untyped-def]
     """The work of a year, by the same functions as the courses."""
     cut_to, injects, burns = history[year, 0], history[year, 1], history[year, 2]
@@ -60,7 +60,7 @@ def _work(floor, canopy, history, p, stand, seed, year):  # type: ignore[no-unty
         plant(floor, stand["space_ac"], planted, p, seed)
 
 
-@compiled
+@within
 def _look(floor, canopy, stand, gate, sprouts, p, begun, seed, year, row):  # type: ignore[no-untyped-def]
     """What is seen of the floor, by SEEN."""
     spaces = len(floor.ground)
@@ -93,7 +93,7 @@ def _look(floor, canopy, stand, gate, sprouts, p, begun, seed, year, row):  # ty
     row[14], row[15] = (collar / first, row[15] / first) if first > 0 else (0.0, 0.0)
 
 
-@compiled
+@within
 def _standing(floor):  # type: ignore[no-untyped-def]
     """Stems on the floor."""
     total = 0.0
@@ -139,7 +139,7 @@ def pool_years(counted, which, oaks, history, p, stand, gate, seed):  # type: ig
     [10.0, 10.0, 0.0]
     """
     floor, canopy = new_floor(counted, which, oaks, p, seed), new_canopy(oaks, stand, p)
-    good, past = np.zeros(2, dtype=np.bool_), crops_before(stand, p, seed)
+    good, past = np.zeros(2), crops_before(stand, p, seed)
     gains, sprouts, begun = (
         gain_table(stand["site_index_ft"], p),
         sprouting_ac(oaks),

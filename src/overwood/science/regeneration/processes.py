@@ -9,7 +9,7 @@ import math
 
 import numpy as np
 
-from overwood.science.regeneration.compiling import compiled
+from overwood.science.regeneration.compiling import compiled, within
 
 
 @compiled
@@ -46,7 +46,7 @@ def floor_light(ba_ft2_ac, midstory, p):  # type: ignore[no-untyped-def]
     return min(through * p["light_times"] * math.exp(p["curve_b0"] + p["curve_b1"] * ba_ft2_ac), through)
 
 
-@compiled
+@within
 def lit_share(light, dark, lit):  # type: ignore[no-untyped-def]
     """How far light is from dense shade toward enough, 0 to 1.
 
@@ -68,7 +68,7 @@ def lit_share(light, dark, lit):  # type: ignore[no-untyped-def]
     return min(max((light - dark) / (lit - dark), 0.0), 1.0)
 
 
-@compiled
+@within
 def carbon_share(light, dark, half):  # type: ignore[no-untyped-def]
     """How much of the good that light can do for survival a floor gives, 0 to 1: steep in deep shade, then flat.
 
@@ -137,7 +137,7 @@ def yearly_survival(height_ft, light, browse, bears_shade, p):  # type: ignore[n
     return 1 / (1 + math.exp(-logit))
 
 
-@compiled
+@within
 def growth_share(light, none, full):  # type: ignore[no-untyped-def]
     """Height growth as a share of that in full sun; under none at light of no gain.
 
@@ -165,7 +165,7 @@ def growth_share(light, none, full):  # type: ignore[no-untyped-def]
     return min((light - none) / (full - none), 1.0)
 
 
-@compiled
+@within
 def open_gain_ft(carried_ft, site_index_ft, p):  # type: ignore[no-untyped-def]
     """Height an oak gains in a year of full sun.
 
@@ -280,7 +280,7 @@ def pioneer_gain_ft(light, site_index_ft, p):  # type: ignore[no-untyped-def]
     return p["pioneer_ft_yr"] * max(light - start, 0.0) / (1 - start) * (site_index_ft / 70.0) ** p["rival_site_power"]
 
 
-@compiled
+@within
 def shaded_by_rival(height_ft, rival_ft):  # type: ignore[no-untyped-def]
     """How far a rival stands over an oak: 0 where it is no taller, 1 from twice the height.
 
@@ -363,7 +363,7 @@ def crop_years(years: int, good_share: float, seed: int) -> list[int]:
     return [int(year) + 1 for year in np.flatnonzero(np.random.default_rng(seed).random(years) < good_share)]
 
 
-@compiled
+@within
 def crop_chance(chance, after_good, was_good):  # type: ignore[no-untyped-def]
     """Chance of a good crop in a year of which nothing was seen: less after a good one.
 
@@ -395,7 +395,7 @@ def crop_chance(chance, after_good, was_good):  # type: ignore[no-untyped-def]
     return chance / (1 - chance + after_good * chance) * (after_good if was_good else 1.0)
 
 
-@compiled
+@within
 def crop_chance_seen(chance, bearing, looked, p):  # type: ignore[no-untyped-def]
     """Chance of a good crop once so many trees were looked at (Bayes' rule, each tree by itself).
 
@@ -426,7 +426,7 @@ def crop_chance_seen(chance, bearing, looked, p):  # type: ignore[no-untyped-def
     return chance / (chance + (1 - chance) * math.exp(-log_odds))
 
 
-@compiled
+@within
 def germinants_ac(acorns_ac, insect_share, buried_share, overwinter_buried, overwinter_unburied):  # type: ignore[no-untyped-def]
     """Germinants of a crop.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from overwood.science.regeneration.compiling import compiled
+from overwood.science.regeneration.compiling import compiled, within
 from overwood.science.regeneration.luck import PIONEER, chance
 from overwood.science.regeneration.processes import (
     collar_in,
@@ -17,7 +17,7 @@ from overwood.science.regeneration.shapes import CARRIED_FT, KIND, NUMBER, OAK_F
 from overwood.science.regeneration.year import between, pioneer_arrival
 
 
-@compiled
+@within
 def _race(height, carried, gains, tolerant, pioneer, site_index_ft, p):  # type: ignore[no-untyped-def]
     """Height of the tallest rival over the oak's after some years in the open, both growing as in full sun."""
     for _ in range(int(p["race_yr"])):
@@ -64,8 +64,8 @@ def winners(floor, stand, released_ac, gains, p, seed, year):  # type: ignore[no
     won = np.zeros(kinds + 2)
     site = stand["site_index_ft"]
     comes = 1 - (1 - pioneer_arrival(1.0, site, p)) ** 3
-    chances = np.zeros((len(floor.ground), 2))
-    kind_of, behind_of = np.zeros(len(floor.ground), np.int64), np.zeros(len(floor.ground), np.int64)
+    # Of each space: chance of its best oak, that once released, its kind, and what leads behind it.
+    chances = np.zeros((len(floor.ground), 4))
     for space in range(len(floor.ground)):
         tolerant, pioneer = floor.ground[space, TOLERANT_FT], floor.ground[space, PIONEER_FT]
         if pioneer <= 0 and chance(seed, PIONEER, year, space, 9) < comes:
@@ -87,8 +87,8 @@ def winners(floor, stand, released_ac, gains, p, seed, year):  # type: ignore[no
                 if wins > best:
                     best, kind, other = wins, int(floor.stems[space, slot, KIND]), behind
                     helped = success_chance(collar, times, 1.0, site, p)
-        chances[space, 0], chances[space, 1], kind_of[space] = best, helped, kind
-        behind_of[space] = (2 if other else 1) if max(tolerant, pioneer) > 0 else 0
+        chances[space, 0], chances[space, 1], chances[space, 2] = best, helped, kind
+        chances[space, 3] = (2 if other else 1) if max(tolerant, pioneer) > 0 else 0
     for space in range(len(floor.ground)):
         best, helped = chances[space, 0], chances[space, 1]
         if released_ac > 0:
@@ -97,9 +97,9 @@ def winners(floor, stand, released_ac, gains, p, seed, year):  # type: ignore[no
             )
             best += picked * (helped - best)
         best *= 1 - p["logging_loss_share"]
-        won[kind_of[space]] += best
-        if behind_of[space] > 0:
-            won[kinds + behind_of[space] - 1] += 1 - best
+        won[int(chances[space, 2])] += best
+        if chances[space, 3] > 0:
+            won[kinds + int(chances[space, 3]) - 1] += 1 - best
     for who in range(len(won)):
         won[who] /= len(floor.ground)
     return won

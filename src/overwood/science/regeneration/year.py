@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from overwood.science.regeneration.canopy import age_canopy, light_now
-from overwood.science.regeneration.compiling import compiled
+from overwood.science.regeneration.compiling import compiled, within
 from overwood.science.regeneration.floor import rise
 from overwood.science.regeneration.luck import (
     LIVE,
@@ -102,7 +102,7 @@ def pass_year(floor, canopy, oaks, good, stand, gains, p, seed, year):  # type: 
         Changed in place.
     oaks : array of records, shape (species,)
         The stand's oak species, by OAK.
-    good : array of bool, shape (2,)
+    good : array of 0 or 1, shape (2,)
         Whether each group's crop is good.
     stand, p : record
         The stand and parameters.
@@ -117,7 +117,7 @@ def pass_year(floor, canopy, oaks, good, stand, gains, p, seed, year):  # type: 
     age_canopy(canopy, p)
 
 
-@compiled
+@within
 def grow(floor, oaks, light, browse, stand, gains, p, seed, year):  # type: ignore[no-untyped-def]
     """Living, dying and growing on every space.
 
@@ -270,7 +270,7 @@ def seed_in(floor, canopy, oaks, good, space_ac, p):  # type: ignore[no-untyped-
         The canopy with the oaks that bore; fewer oaks bear fewer acorns, each of them more.
     oaks : array of records, shape (species,)
         The stand's oak species; each bears by its part of its group.
-    good : array of bool, shape (2,)
+    good : array of 0 or 1, shape (2,)
         Whether each group's crop is good.
     space_ac : float
         Size of a space [ac].
