@@ -14,7 +14,7 @@ from overwood.judgement.rules import load
 from overwood.science import acorns, light, regeneration, reproduction
 from overwood.science.regeneration import canopy as canopies
 from overwood.science.regeneration import floor as floors
-from overwood.science.regeneration import forester, luck
+from overwood.science.regeneration import forester, luck, shapes
 from overwood.science.regeneration import race as races
 from overwood.science.regeneration import year as years_of
 
@@ -252,7 +252,7 @@ def test_good_and_poor_crops_average_to_the_published_mean():
     # Half the years good and half poor would not: the poor crop is what brings the mean of all years to that of Greenberg 2021.
     floor, oaks = floors.new_floor(BARE, np.arange(SPACES), oak_rows(), parameters()[0], 1), oak_rows()
     canopy = canopies.new_canopy(oaks, stand_row()[0], parameters()[0])
-    canopy["bore_white"], canopy["bore_red"] = canopy["white"], canopy["red"]
+    canopy[shapes.BORE_WHITE], canopy[shapes.BORE_RED] = canopy[shapes.WHITE_BA], canopy[shapes.RED_BA]
     fell = {}
     for good in (True, False):
         years_of.seed_in(floor, canopy, oaks, np.array([good, good]), 1.0, parameters()[0])
@@ -338,29 +338,31 @@ def test_the_crop_that_lets_a_cut_go_is_borne_by_the_trees_that_stood():
 
 
 def canopy_of(white, red, other, was_cut=0.0, whole=None, mid=0.0):
-    from overwood.science.regeneration.shapes import CANOPY, CANOPY_ROW
-
-    values = dict.fromkeys(CANOPY, 0.0) | {"white": white, "red": red, "other": other, "was_cut": was_cut, "mid": mid}
-    values |= {"ba": white + red + other, "whole_ba": whole or white + red + other, "whole_oak": white + red}
-    return np.array([tuple(values[name] for name in CANOPY)], dtype=CANOPY_ROW)
+    canopy = np.zeros(shapes.CANOPY)
+    canopy[[shapes.WHITE_BA, shapes.RED_BA, shapes.OTHER_BA, shapes.BA]] = white, red, other, white + red + other
+    canopy[[shapes.WHOLE_BA, shapes.WHOLE_OAK]] = whole or white + red + other, white + red
+    canopy[[shapes.WAS_CUT, shapes.MID]] = was_cut, mid
+    return canopy
 
 
 def test_a_cut_takes_other_species_before_oaks_and_keeps_the_oaks_shares():
     canopy, p = canopy_of(40.0, 40.0, 30.0), parameters()[0]
     canopies.open_to(canopy, p, 3, 60.0)
-    assert (canopy["white"][0], canopy["red"][0], canopy["other"][0], canopy["ba"][0]) == pytest.approx((30.0, 30.0, 0.0, 60.0))
-    assert canopy["felled_first"][0] == pytest.approx(0.25)
+    assert (canopy[shapes.WHITE_BA], canopy[shapes.RED_BA], canopy[shapes.OTHER_BA], canopy[shapes.BA]) == pytest.approx(
+        (30.0, 30.0, 0.0, 60.0)
+    )
+    assert canopy[shapes.FELLED_FIRST] == pytest.approx(0.25)
     canopies.open_to(canopy, p, 4, 90.0)
-    assert canopy["ba"][0] == pytest.approx(60.0)
+    assert canopy[shapes.BA] == pytest.approx(60.0)
 
 
 def test_felling_breaks_part_of_a_midstory_and_the_rest_fades():
     canopy, p = canopy_of(60.0, 50.0, 0.0, mid=1.0), parameters()[0]
     canopies.open_to(canopy, p, 0, 55.0)
-    assert canopy["mid"][0] == pytest.approx(1 - 0.5 * P["midstory_broken"])
-    before = canopy["mid"][0]
+    assert canopy[shapes.MID] == pytest.approx(1 - 0.5 * P["midstory_broken"])
+    before = canopy[shapes.MID]
     canopies.age_canopy(canopy, p)
-    assert canopy["mid"][0] < before
+    assert canopy[shapes.MID] < before
 
 
 def test_red_oaks_leave_the_canopy_faster_as_published():
@@ -368,15 +370,15 @@ def test_red_oaks_leave_the_canopy_faster_as_published():
     canopy, p = canopy_of(50.0, 50.0, 0.0, whole=200.0), parameters(canopy_growth=0.0)[0]
     for _ in range(20):
         canopies.age_canopy(canopy, p)
-    assert canopy["white"][0] == pytest.approx(50 * (1 - 0.005) ** 20)
-    assert canopy["red"][0] == pytest.approx(50 * (1 - 0.014) ** 20)
+    assert canopy[shapes.WHITE_BA] == pytest.approx(50 * (1 - 0.005) ** 20)
+    assert canopy[shapes.RED_BA] == pytest.approx(50 * (1 - 0.014) ** 20)
 
 
 def test_a_full_canopy_does_not_grow_beyond_what_it_was():
     canopy, p = canopy_of(60.0, 50.0, 0.0), parameters()[0]
     for _ in range(40):
         canopies.age_canopy(canopy, p)
-    assert 0 < canopy["ba"][0] <= 110.0
+    assert 0 < canopy[shapes.BA] <= 110.0
 
 
 def test_the_year_of_an_opening_has_its_whole_light_in_every_room():
@@ -392,7 +394,7 @@ def test_the_year_of_an_opening_has_its_whole_light_in_every_room():
 def test_half_of_the_light_gained_is_left_after_the_years_that_it_lasts():
     canopy, p = canopy_of(60.0, 50.0, 0.0), parameters()[0]
     canopies.open_to(canopy, p, 3, 60.0)
-    before, full = canopy["before"][0], canopies.light_full(canopy, p)
+    before, full = canopy[shapes.BEFORE], canopies.light_full(canopy, p)
     gained = [canopies.light_now(canopy, p, 3 + times * p["light_lasts_yr"]) - before for times in (0, 1, 2)]
     assert gained == pytest.approx([full - before, (full - before) / 2, (full - before) / 4])
 

@@ -8,6 +8,7 @@ kernels are made of.
 from __future__ import annotations
 
 import functools
+import gc
 import hashlib
 import tempfile
 from collections.abc import Callable
@@ -116,13 +117,23 @@ def kernel(room: str, **options: Any) -> Callable[[Callable[..., Any]], Any]:
 
 
 def _once(dispatcher: Any) -> Any:
-    """A kernel that other kernels compile once for all constants: by itself the compiler makes one for each."""
-    template = dispatcher.get_call_template
+    """A kernel that other kernels compile once for all constants (by itself the compiler makes one for each), without a
+    look for garbage after every few thousand of the objects that compiling makes."""
+    template, compile_one = dispatcher.get_call_template, dispatcher.compile
 
     def of_types(args: tuple[Any, ...], named: dict[str, Any]) -> Any:
         return template(
             tuple(map(types.unliteral, args)), {name: types.unliteral(kind) for name, kind in named.items()}
         )
 
-    dispatcher.get_call_template = of_types
+    def without_looks(signature: Any) -> Any:
+        if not gc.isenabled():
+            return compile_one(signature)
+        gc.disable()
+        try:
+            return compile_one(signature)
+        finally:
+            gc.enable()
+
+    dispatcher.get_call_template, dispatcher.compile = of_types, without_looks
     return dispatcher

@@ -8,7 +8,23 @@ import numpy as np
 from overwood.science.regeneration.compiling import compiled
 from overwood.science.regeneration.luck import CROP, TOGETHER, chance
 from overwood.science.regeneration.processes import crop_chance, crop_chance_seen, floor_light
-from overwood.science.regeneration.shapes import CANOPY_ROW, RED, WHITE
+from overwood.science.regeneration.shapes import (
+    BA,
+    BEFORE,
+    BROWSE,
+    CANOPY,
+    FELLED_FIRST,
+    MID,
+    OPENED,
+    OTHER_BA,
+    RED,
+    RED_BA,
+    WAS_CUT,
+    WHITE,
+    WHITE_BA,
+    WHOLE_BA,
+    WHOLE_OAK,
+)
 
 
 @compiled
@@ -24,30 +40,30 @@ def new_canopy(oaks, stand, p):  # type: ignore[no-untyped-def]
 
     Returns
     -------
-    array of one record
-        By CANOPY.
+    array, shape (CANOPY,)
+        Places as ``shapes`` names them.
     """
-    canopy = np.zeros(1, CANOPY_ROW)
-    canopy["other"][0], canopy["mid"][0], canopy["browse"][0] = (
+    canopy = np.zeros(CANOPY)
+    canopy[OTHER_BA], canopy[MID], canopy[BROWSE] = (
         stand["other_ba_ft2_ac"],
         stand["midstory"],
         stand["browse_share"],
     )
     for species in range(len(oaks)):
         if oaks[species]["group"] == WHITE:
-            canopy["white"][0] += oaks[species]["ba_ft2_ac"]
+            canopy[WHITE_BA] += oaks[species]["ba_ft2_ac"]
         else:
-            canopy["red"][0] += oaks[species]["ba_ft2_ac"]
+            canopy[RED_BA] += oaks[species]["ba_ft2_ac"]
     _sum_up(canopy)
-    oak = canopy["white"][0] + canopy["red"][0]
-    canopy["whole_oak"][0], canopy["whole_ba"][0] = oak, max(canopy["ba"][0], stand["ba_before_ft2_ac"])
-    canopy["before"][0] = light_full(canopy, p)
+    oak = canopy[WHITE_BA] + canopy[RED_BA]
+    canopy[WHOLE_OAK], canopy[WHOLE_BA] = oak, max(canopy[BA], stand["ba_before_ft2_ac"])
+    canopy[BEFORE] = light_full(canopy, p)
     if stand["opened_yr"] >= 0:
         # The oaks that were cut bore acorns before: the canopy is a part of what stood.
-        canopy["whole_oak"][0] = oak * canopy["whole_ba"][0] / canopy["ba"][0] if canopy["ba"][0] > 0 else oak
-        canopy["opened"][0], canopy["was_cut"][0] = -stand["opened_yr"], 1.0
-        whole = floor_light(canopy["whole_ba"][0], stand["midstory_before"], p)
-        canopy["before"][0] = max(whole, p["light_kept_share"] * light_full(canopy, p))
+        canopy[WHOLE_OAK] = oak * canopy[WHOLE_BA] / canopy[BA] if canopy[BA] > 0 else oak
+        canopy[OPENED], canopy[WAS_CUT] = -stand["opened_yr"], 1.0
+        whole = floor_light(canopy[WHOLE_BA], stand["midstory_before"], p)
+        canopy[BEFORE] = max(whole, p["light_kept_share"] * light_full(canopy, p))
     return canopy
 
 
@@ -62,13 +78,13 @@ def sprouting_ac(oaks):  # type: ignore[no-untyped-def]
 
 @compiled
 def _sum_up(canopy):  # type: ignore[no-untyped-def]
-    canopy["ba"][0] = canopy["white"][0] + canopy["red"][0] + canopy["other"][0]
+    canopy[BA] = canopy[WHITE_BA] + canopy[RED_BA] + canopy[OTHER_BA]
 
 
 @compiled
 def light_full(canopy, p):  # type: ignore[no-untyped-def]
     """Light on the floor with no crown closed since the last opening, 0 to 1; canopy and parameters as above."""
-    return floor_light(canopy["ba"][0], canopy["mid"][0], p)
+    return floor_light(canopy[BA], canopy[MID], p)
 
 
 @compiled
@@ -77,8 +93,8 @@ def light_now(canopy, p, year):  # type: ignore[no-untyped-def]
 
     Parameters
     ----------
-    canopy : array of one record
-        The canopy, by CANOPY.
+    canopy : array, shape (CANOPY,)
+        The canopy.
     p : record
         Parameters.
     year : int
@@ -91,11 +107,9 @@ def light_now(canopy, p, year):  # type: ignore[no-untyped-def]
     """
     full = light_full(canopy, p)
     # Without a canopy nothing closes over the floor but its own young stems.
-    if full <= canopy["before"][0] or canopy["ba"][0] <= 0:
+    if full <= canopy[BEFORE] or canopy[BA] <= 0:
         return full
-    return canopy["before"][0] + (full - canopy["before"][0]) * 0.5 ** (
-        (year - canopy["opened"][0]) / p["light_lasts_yr"]
-    )
+    return canopy[BEFORE] + (full - canopy[BEFORE]) * 0.5 ** ((year - canopy[OPENED]) / p["light_lasts_yr"])
 
 
 @compiled
@@ -104,16 +118,16 @@ def take_midstory(canopy, p, year):  # type: ignore[no-untyped-def]
 
     Parameters
     ----------
-    canopy : array of one record
+    canopy : array, shape (CANOPY,)
         Changed in place.
     p : record
         Parameters: part of the midstory's shade that injection takes.
     year : int
         Year of the run.
     """
-    canopy["before"][0] = light_now(canopy, p, year)
-    canopy["mid"][0] *= 1 - p["inject_share"]
-    canopy["opened"][0] = year
+    canopy[BEFORE] = light_now(canopy, p, year)
+    canopy[MID] *= 1 - p["inject_share"]
+    canopy[OPENED] = year
 
 
 @compiled
@@ -122,7 +136,7 @@ def open_to(canopy, p, year, ba_ft2_ac):  # type: ignore[no-untyped-def]
 
     Parameters
     ----------
-    canopy : array of one record
+    canopy : array, shape (CANOPY,)
         Changed in place.
     p : record
         Parameters.
@@ -135,19 +149,19 @@ def open_to(canopy, p, year, ba_ft2_ac):  # type: ignore[no-untyped-def]
     -----
     Light fades to no less than a part of what the cut gave, and to no less than there was.
     """
-    old, stood = light_now(canopy, p, year), canopy["ba"][0]
+    old, stood = light_now(canopy, p, year), canopy[BA]
     take = max(stood - ba_ft2_ac, 0.0)
-    others = min(take, canopy["other"][0])
-    oaks = canopy["white"][0] + canopy["red"][0]
+    others = min(take, canopy[OTHER_BA])
+    oaks = canopy[WHITE_BA] + canopy[RED_BA]
     left = (oaks - (take - others)) / oaks if oaks > 0 else 0.0
-    canopy["felled_first"][0] = 1 - (1 - canopy["felled_first"][0]) * left
-    canopy["other"][0] -= others
-    canopy["white"][0], canopy["red"][0] = canopy["white"][0] * left, canopy["red"][0] * left
+    canopy[FELLED_FIRST] = 1 - (1 - canopy[FELLED_FIRST]) * left
+    canopy[OTHER_BA] -= others
+    canopy[WHITE_BA], canopy[RED_BA] = canopy[WHITE_BA] * left, canopy[RED_BA] * left
     _sum_up(canopy)
     if stood > 0:
-        canopy["mid"][0] *= 1 - p["midstory_broken"] * take / stood
-    canopy["opened"][0], canopy["was_cut"][0] = year, 1.0
-    canopy["before"][0] = max(old, p["light_kept_share"] * light_full(canopy, p))
+        canopy[MID] *= 1 - p["midstory_broken"] * take / stood
+    canopy[OPENED], canopy[WAS_CUT] = year, 1.0
+    canopy[BEFORE] = max(old, p["light_kept_share"] * light_full(canopy, p))
 
 
 @compiled
@@ -157,7 +171,7 @@ def age_canopy(canopy, p):  # type: ignore[no-untyped-def]
 
     Parameters
     ----------
-    canopy : array of one record
+    canopy : array, shape (CANOPY,)
         Changed in place.
     p : record
         Parameters: growth of basal area a year, how many times more after a cut, deaths by class, and fading of the
@@ -168,18 +182,18 @@ def age_canopy(canopy, p):  # type: ignore[no-untyped-def]
     Deaths by group are published for uncut oak stands; growth of basal area is an assumption, and a canopy that was
     never cut keeps what it has at the most, since uncut mature stands stand near a balance.
     """
-    growth = p["canopy_growth"] * (p["canopy_release"] if canopy["was_cut"][0] > 0 else 1.0)
-    canopy["white"][0] *= 1 + growth - p["death_white"]
-    canopy["red"][0] *= 1 + growth - p["death_red"]
-    canopy["other"][0] *= 1 + growth - p["death_other"]
-    total = canopy["white"][0] + canopy["red"][0] + canopy["other"][0]
-    shrink = min(1.0, canopy["whole_ba"][0] / total) if total > 0 else 1.0
-    canopy["white"][0] *= shrink
-    canopy["red"][0] *= shrink
-    canopy["other"][0] *= shrink
+    growth = p["canopy_growth"] * (p["canopy_release"] if canopy[WAS_CUT] > 0 else 1.0)
+    canopy[WHITE_BA] *= 1 + growth - p["death_white"]
+    canopy[RED_BA] *= 1 + growth - p["death_red"]
+    canopy[OTHER_BA] *= 1 + growth - p["death_other"]
+    total = canopy[WHITE_BA] + canopy[RED_BA] + canopy[OTHER_BA]
+    shrink = min(1.0, canopy[WHOLE_BA] / total) if total > 0 else 1.0
+    canopy[WHITE_BA] *= shrink
+    canopy[RED_BA] *= shrink
+    canopy[OTHER_BA] *= shrink
     _sum_up(canopy)
-    if canopy["was_cut"][0] > 0:
-        canopy["mid"][0] *= 1 - p["midstory_fade"]
+    if canopy[WAS_CUT] > 0:
+        canopy[MID] *= 1 - p["midstory_fade"]
 
 
 @compiled

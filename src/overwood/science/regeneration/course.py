@@ -13,23 +13,28 @@ from overwood.science.regeneration.floor import burn, fell_over, inject_tall, ne
 from overwood.science.regeneration.forester import collar_gate, crop_gate, fire_spares, oak_gate
 from overwood.science.regeneration.luck import BURN_DAY, chance
 from overwood.science.regeneration.race import winners
-from overwood.science.regeneration.shapes import NUMBER, OAK_FT, PLAN, RESULTS, SLOTS, Floor
+from overwood.science.regeneration.shapes import (
+    BA,
+    BORE_RED,
+    BORE_WHITE,
+    BROWSE,
+    FELLED_FIRST,
+    NUMBER,
+    OAK_FT,
+    PLAN,
+    RED_BA,
+    RESULTS,
+    SLOTS,
+    WHITE_BA,
+    WHOLE_BA,
+    Floor,
+)
 from overwood.science.regeneration.year import gain_table, pass_year
 
-_WORK = (
-    "injected",
-    "burns",
-    "burned_after",
-    "cut",
-    "prepared",
-    "planted",
-    "missed",
-    "waited",
-    "good_ago",
-    "burn_year",
-    "plant_year",
-)
-WORK_ROW = np.dtype([(name, np.float64) for name in _WORK])
+# Work done so far, an array: years in which it was done (-1 for never), burns, whether oaks were planted, good crops
+# missed and years waited, years since a good crop was seen.
+INJECTED, BURNS, BURNED_AFTER, CUT, PREPARED, PLANTED, MISSED, WAITED, GOOD_AGO, BURN_YEAR, PLANT_YEAR = range(11)
+_WORK = PLANT_YEAR + 1
 _RESULTS = len(RESULTS)
 # What of a course is done before its last cut.
 _BEFORE_LAST_CUT = tuple(name for name in PLAN if name not in ("kept_ft2_ac", "crop_trees"))
@@ -40,12 +45,12 @@ _BURN_TRIES = 3
 @within
 def _start(canopy, work, plan, p, stand):  # type: ignore[no-untyped-def]
     """Set the work done; True where a seed cut as deep as the course's is done."""
-    work["injected"][0], work["cut"][0], work["prepared"][0], work["burned_after"][0] = -1.0, -1.0, -1.0, -1.0
-    work["good_ago"][0] = stand["good_crop_ago_yr"] - 1 if stand["good_crop_ago_yr"] >= 0 else 99.0
-    work["burn_year"][0], work["plant_year"][0] = -1.0, -1.0
-    done = plan["residual_ft2_ac"] > 0 and canopy["ba"][0] <= p["no_cut_above_times"] * plan["residual_ft2_ac"]
+    work[INJECTED], work[CUT], work[PREPARED], work[BURNED_AFTER] = -1.0, -1.0, -1.0, -1.0
+    work[GOOD_AGO] = stand["good_crop_ago_yr"] - 1 if stand["good_crop_ago_yr"] >= 0 else 99.0
+    work[BURN_YEAR], work[PLANT_YEAR] = -1.0, -1.0
+    done = plan["residual_ft2_ac"] > 0 and canopy[BA] <= p["no_cut_above_times"] * plan["residual_ft2_ac"]
     if stand["opened_yr"] >= 0 and done:
-        work["cut"][0] = -max(1.0, math.floor(stand["opened_yr"]))
+        work[CUT] = -max(1.0, math.floor(stand["opened_yr"]))
         return True
     return False
 
@@ -55,11 +60,11 @@ def _try_burn(floor, canopy, work, gate, p, leaf_out, bears, seed, year):  # typ
     """A burn where a burn day comes, no wanted seedling is too young, and most tall oaks have a stout root; whether it
     burned."""
     day = chance(seed, BURN_DAY, year, 0, 0) < p["burn_chance"]
-    spares = fire_spares(bears, work["good_ago"][0], gate["burn_wait_yr"])
+    spares = fire_spares(bears, work[GOOD_AGO], gate["burn_wait_yr"])
     if day and spares and collar_gate(floor, gate, p, seed, year):
         burn(floor, canopy, leaf_out, p, seed, year)
-        work["burns"][0] += 1
-        work["burn_year"][0] = year
+        work[BURNS] += 1
+        work[BURN_YEAR] = year
         return True
     return False
 
@@ -67,46 +72,46 @@ def _try_burn(floor, canopy, work, gate, p, leaf_out, bears, seed, year):  # typ
 @compiled
 def _prepare(floor, canopy, work, plan, p, gate, year, bears, is_cut, seed):  # type: ignore[no-untyped-def]
     """Injection, burns and preparatory cut of a year; True once all of them are done or were tried long enough."""
-    if plan["inject"] > 0 and work["injected"][0] < 0:
+    if plan["inject"] > 0 and work[INJECTED] < 0:
         take_midstory(canopy, p, year)
         inject_tall(floor, p, seed)
-        work["injected"][0] = year
+        work[INJECTED] = year
         return False
-    if work["burns"][0] < plan["burns"] and not is_cut:
+    if work[BURNS] < plan["burns"] and not is_cut:
         burned = _try_burn(floor, canopy, work, gate, p, 0.0, bears, seed, year)
         if burned or year - plan["start_yr"] < p["burn_patience_yr"] * plan["burns"]:
             return False
-    if plan["prep_ft2_ac"] > 0 and work["prepared"][0] < 0 and not is_cut:
+    if plan["prep_ft2_ac"] > 0 and work[PREPARED] < 0 and not is_cut:
         open_to(canopy, p, year, plan["prep_ft2_ac"])
         fell_over(floor, p["seed_cut_loss"] * p["logging_loss_share"] / 2, p, seed, year)
-        work["prepared"][0] = year
-    return plan["prep_ft2_ac"] == 0 or is_cut or year - work["prepared"][0] >= p["prep_yr"]
+        work[PREPARED] = year
+    return plan["prep_ft2_ac"] == 0 or is_cut or year - work[PREPARED] >= p["prep_yr"]
 
 
 @within
 def _seed_cut(floor, canopy, work, plan, p, stand, seed, year):  # type: ignore[no-untyped-def]
     open_to(canopy, p, year, plan["residual_ft2_ac"])
     fell_over(floor, p["seed_cut_loss"] * p["logging_loss_share"], p, seed, year)
-    work["cut"][0] = year
+    work[CUT] = year
     _plant(floor, work, plan, p, stand, seed, year)
 
 
 @compiled
 def _plant(floor, work, plan, p, stand, seed, year):  # type: ignore[no-untyped-def]
     """Oaks planted once, where the course plants any."""
-    if plan["planted_ac"] > 0 and work["planted"][0] == 0:
+    if plan["planted_ac"] > 0 and work[PLANTED] == 0:
         plant(floor, stand["space_ac"], plan["planted_ac"], p, seed)
-        work["planted"][0], work["plant_year"][0] = 1.0, year
+        work[PLANTED], work[PLANT_YEAR] = 1.0, year
 
 
 @within
 def _after_cut(floor, canopy, work, plan, p, gate, year, bears, seed):  # type: ignore[no-untyped-def]
     """The burn behind the first cut; True once it is done, missed, or not wanted."""
-    since = year - work["cut"][0]
-    if plan["burn_after_yr"] == 0 or work["burned_after"][0] >= 0 or since >= plan["burn_after_yr"] + _BURN_TRIES:
+    since = year - work[CUT]
+    if plan["burn_after_yr"] == 0 or work[BURNED_AFTER] >= 0 or since >= plan["burn_after_yr"] + _BURN_TRIES:
         return True
     if since >= plan["burn_after_yr"] and _try_burn(floor, canopy, work, gate, p, 1.0, bears, seed, year):
-        work["burned_after"][0] = year
+        work[BURNED_AFTER] = year
     return False
 
 
@@ -119,7 +124,7 @@ def _released(floor, canopy, oaks, plan, p, stand, gate, gains, year, seed, resu
                 floor.stems[space, slot, NUMBER] if floor.stems[space, slot, OAK_FT] >= gate["waist_ft"] else 0.0
             )
     result[2] /= len(floor.ground) * stand["space_ac"]
-    kept = plan["kept_ft2_ac"] / canopy["whole_ba"][0] if canopy["whole_ba"][0] > 0 else 0.0
+    kept = plan["kept_ft2_ac"] / canopy[WHOLE_BA] if canopy[WHOLE_BA] > 0 else 0.0
     won = winners(floor, stand, plan["crop_trees"], gains, p, seed, year)
     for who in range(len(won)):
         won[who] /= stand["space_ac"]
@@ -131,7 +136,7 @@ def _released(floor, canopy, oaks, plan, p, stand, gate, gains, year, seed, resu
     lost = p["dominant_loss_10yr"] * (max(1 - plan["crop_trees"] / leads, 0.0) if leads > 0 else 1.0)
     open_share = (1 - p["kept_shade"] * kept) * (1 - lost) ** (max(gate["age_yr"] - 20.0, 0.0) / 10.0)
     # Stumps of the first cut sprout in shade, those of the last in the open; trees kept leave no stump.
-    first, last = canopy["felled_first"][0], max(1 - canopy["felled_first"][0] - kept, 0.0)
+    first, last = canopy[FELLED_FIRST], max(1 - canopy[FELLED_FIRST] - kept, 0.0)
     sprouting = (p["sprout_shade"] * first + last) * p["sprout_to_dominance"]
     result[_RESULTS - 1] = won[len(oaks)] * open_share
     for species in range(len(oaks)):
@@ -148,8 +153,8 @@ def _goes(floor, work, plan, p, stand, gate, sprouts, ready, seed, year):  # typ
     waiting ends."""
     if plan["residual_ft2_ac"] == 0 and plan["one_cut"] == 0:
         return plan["cut_year"] >= 0 and year >= plan["cut_year"]
-    begun = work["cut"][0] if plan["one_cut"] == 0 else max(work["injected"][0], plan["start_yr"] - 1)
-    if (plan["one_cut"] == 0 and work["cut"][0] == -1.0) or not ready:
+    begun = work[CUT] if plan["one_cut"] == 0 else max(work[INJECTED], plan["start_yr"] - 1)
+    if (plan["one_cut"] == 0 and work[CUT] == -1.0) or not ready:
         return False
     if year - begun < plan["count_from_yr"]:
         return False
@@ -162,9 +167,9 @@ def _goes(floor, work, plan, p, stand, gate, sprouts, ready, seed, year):  # typ
 def _autumn(counted, canopy, good, past, gate, p, seed, year):  # type: ignore[no-untyped-def]
     """The crop of a year as it falls and as it is seen: side of the crop gate, and whether the oaks seem to bear."""
     crop_of(good, counted.crops, past, p, seed, year)
-    canopy["bore_white"][0], canopy["bore_red"][0] = canopy["white"][0], canopy["red"][0]
-    bearing = canopy["white"][0] + canopy["red"][0]
-    white_share = canopy["white"][0] / bearing if bearing > 0 else 1.0
+    canopy[BORE_WHITE], canopy[BORE_RED] = canopy[WHITE_BA], canopy[RED_BA]
+    bearing = canopy[WHITE_BA] + canopy[RED_BA]
+    white_share = canopy[WHITE_BA] / bearing if bearing > 0 else 1.0
     return crop_gate(good, counted.crops, white_share, gate, p, seed, year)
 
 
@@ -177,24 +182,24 @@ def _one_course(begin, floor, canopy, past, work, is_cut, gains, counted, oaks, 
     good, sprouts = np.zeros(2), sprouting_ac(oaks)
     for year in range(begin, years):
         crop, bears = _autumn(counted, canopy, good, past, gate, p, seed, year)
-        work["good_ago"][0] = 0.0 if bears else work["good_ago"][0] + 1
+        work[GOOD_AGO] = 0.0 if bears else work[GOOD_AGO] + 1
         if plan["fence"] > 0:
-            canopy["browse"][0] = 0.0
+            canopy[BROWSE] = 0.0
         if is_cut:
             # Behind a seed cut that was there before: planted as the course begins.
             _plant(floor, work, plan, p, stand, seed, year)
         ready = _prepare(floor, canopy, work, plan, p, gate, year, bears, is_cut, seed)
-        if plan["residual_ft2_ac"] > 0 and not is_cut and work["injected"][0] != year:
+        if plan["residual_ft2_ac"] > 0 and not is_cut and work[INJECTED] != year:
             waited = year - plan["start_yr"] >= plan["crop_wait_yr"]
             if (ready and crop == 1) or waited:
                 _seed_cut(floor, canopy, work, plan, p, stand, seed, year)
                 is_cut = True
             elif ready:
-                work["waited"][0] += 1
-                work["missed"][0] += max(good[0], good[1])
+                work[WAITED] += 1
+                work[MISSED] += max(good[0], good[1])
         elif is_cut:
             ready = _after_cut(floor, canopy, work, plan, p, gate, year, bears, seed)
-        shaded = sprouts * (p["sprout_shade"] * canopy["felled_first"][0] + 1 - canopy["felled_first"][0])
+        shaded = sprouts * (p["sprout_shade"] * canopy[FELLED_FIRST] + 1 - canopy[FELLED_FIRST])
         if _goes(floor, work, plan, p, stand, gate, shaded, ready, seed, year):
             return year
         pass_year(floor, canopy, oaks, good, stand, gains, p, seed, year)
@@ -204,9 +209,9 @@ def _one_course(begin, floor, canopy, past, work, is_cut, gains, counted, oaks, 
 @within
 def _tell(result, work):  # type: ignore[no-untyped-def]
     """The work done, among the results."""
-    result[3], result[4], result[5] = work["missed"][0], work["injected"][0], work["burns"][0]
-    result[6], result[7], result[8] = work["cut"][0], work["planted"][0], work["waited"][0]
-    result[11], result[12], result[13] = work["burn_year"][0], work["prepared"][0], work["plant_year"][0]
+    result[3], result[4], result[5] = work[MISSED], work[INJECTED], work[BURNS]
+    result[6], result[7], result[8] = work[CUT], work[PLANTED], work[WAITED]
+    result[11], result[12], result[13] = work[BURN_YEAR], work[PREPARED], work[PLANT_YEAR]
 
 
 @within
@@ -214,11 +219,11 @@ def _one_future(future, counted, which, oaks, plans, p, stand, gate, years, seed
     """Every course over one future; the years before a course begins are the same for all, and are run once."""
     floor, canopy = new_floor(counted, which, oaks, p, seed), new_canopy(oaks, stand, p)
     good, past = np.zeros(2), crops_before(stand, p, seed)
-    gains, works = gain_table(stand["site_index_ft"], p), np.zeros(len(plans), WORK_ROW)
+    gains, works = gain_table(stand["site_index_ft"], p), np.zeros((len(plans), _WORK))
     are_cut, ago = np.zeros(len(plans)), 0.0
     for course in range(len(plans)):
-        are_cut[course] = _start(canopy, works[course : course + 1], plans[course], p, stand)
-        ago = works[course]["good_ago"]
+        are_cut[course] = _start(canopy, works[course], plans[course], p, stand)
+        ago = works[course, GOOD_AGO]
     last = 0
     for course in range(len(plans)):
         last = max(last, order[1, course])
@@ -227,8 +232,8 @@ def _one_future(future, counted, which, oaks, plans, p, stand, gate, years, seed
             if order[0, course] != course or order[1, course] != year:
                 continue
             own = Floor(floor.stems.copy(), floor.ground.copy(), floor.small.copy())
-            shade, work = canopy.copy(), works[course : course + 1]
-            work["good_ago"][0] = ago
+            shade, work = canopy.copy(), works[course]
+            work[GOOD_AGO] = ago
             released = _one_course(
                 year, own, shade, past.copy(), work, are_cut[course] > 0, gains, counted, oaks, plans[course], p, stand,
                 gate, years, seed,

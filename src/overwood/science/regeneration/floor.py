@@ -25,6 +25,7 @@ from overwood.science.regeneration.shapes import (
     CARRIED_FT,
     GAINED,
     KIND,
+    MID,
     NAME,
     NUMBER,
     OAK_FT,
@@ -152,7 +153,7 @@ def burn(floor, canopy, leaf_out, p, seed, year):  # type: ignore[no-untyped-def
     ----------
     floor : Floor
         Changed in place.
-    canopy : array of one record
+    canopy : array, shape (CANOPY,)
         Its midstory is thinned in place.
     leaf_out : float
         1 at leaf-out and later, when rivals' roots die more often; oaks' hardly do (``brose1998``); else 0.
@@ -167,7 +168,7 @@ def burn(floor, canopy, leaf_out, p, seed, year):  # type: ignore[no-untyped-def
         floor.small[GAINED, age] = 0.0
     times = p["burn_growing_times"] if leaf_out > 0 else 1.0
     tolerant, pioneer = max(1 - times * (1 - p["burn_tolerant"]), 0.0), max(1 - times * (1 - p["burn_pioneer"]), 0.0)
-    canopy["mid"][0] *= 1 - p["burn_midstory"]
+    canopy[MID] *= 1 - p["burn_midstory"]
     for space in range(len(floor.ground)):
         _burn_oaks(floor, space, p["burn_growing_oak_times"] if leaf_out > 0 else 1.0, p, seed, year)
         if floor.ground[space, TOLERANT_FT] < p["burn_escape_ft"]:

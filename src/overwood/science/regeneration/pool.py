@@ -19,16 +19,22 @@ from overwood.science.regeneration.forester import oak_gate
 from overwood.science.regeneration.processes import collar_in
 from overwood.science.regeneration.race import winners
 from overwood.science.regeneration.shapes import (
+    BORE_RED,
+    BORE_WHITE,
+    BROWSE,
     CARRIED_FT,
     GAINED,
+    MID,
     NAME,
     NUMBER,
     OAK_FT,
     PIONEER_FT,
+    RED_BA,
     SEEN,
     SLOTS,
     STOUT,
     TOLERANT_FT,
+    WHITE_BA,
     YOUNG_YEARS,
 )
 from overwood.science.regeneration.year import gain_table, pass_year
@@ -46,7 +52,7 @@ def _work(floor, canopy, history, p, stand, seed, year):  # type: ignore[no-unty
     """The work of a year, by the same functions as the courses."""
     cut_to, injects, burns = history[year, 0], history[year, 1], history[year, 2]
     fence, planted = history[year, 3], history[year, 4]
-    canopy["browse"][0] = 0.0 if fence > 0 else stand["browse_share"]
+    canopy[BROWSE] = 0.0 if fence > 0 else stand["browse_share"]
     if injects > 0:
         take_midstory(canopy, p, year)
         inject_tall(floor, p, seed)
@@ -88,7 +94,7 @@ def _look(floor, canopy, stand, gate, sprouts, p, begun, seed, year, row):  # ty
         for age in range(YOUNG_YEARS):
             row[3] += floor.small[species, age] / stand["space_ac"]
     row[4], row[5] = first / begun if begun > 0 else 0.0, height / first if first > 0 else 0.0
-    row[7], row[8], row[9] = light_now(canopy, p, year), canopy["mid"][0], stocked / spaces
+    row[7], row[8], row[9] = light_now(canopy, p, year), canopy[MID], stocked / spaces
     row[10] = oak_gate(floor, stand["space_ac"], sprouts, gate, seed, year)[0]
     row[14], row[15] = (collar / first, row[15] / first) if first > 0 else (0.0, 0.0)
 
@@ -150,7 +156,7 @@ def pool_years(counted, which, oaks, history, p, stand, gate, seed):  # type: ig
         _look(floor, canopy, stand, gate, sprouts, p, begun, seed, year, seen[year])
         if year < len(history):
             crop_of(good, counted.crops, past, p, seed, year)
-            canopy["bore_white"][0], canopy["bore_red"][0] = canopy["white"][0], canopy["red"][0]
+            canopy[BORE_WHITE], canopy[BORE_RED] = canopy[WHITE_BA], canopy[RED_BA]
             _work(floor, canopy, history, p, stand, seed, year)
             pass_year(floor, canopy, oaks, good, stand, gains, p, seed, year)
     won = winners(floor, stand, 0.0, gains, p, seed, len(history))

@@ -61,14 +61,11 @@ GATE = (
     "verdict_z", "sampled_share", "group_share", "crop_trees", "crop_bearing_share", "crop_z", "burn_wait_yr",
     "burn_collar_in", "burn_majority", "age_yr",
 )  # fmt: skip
-# The canopy as it changes, an array of one record (compiled code does not keep the memory of a record alone): basal
-# area of three classes, their sum now and at the start, oaks at the start, oaks that bore this autumn, midstory left,
-# light before the last opening and its year, share of the oak canopy felled before the last cut, browse.
-CANOPY = (
-    "white", "red", "other", "ba", "whole_ba", "whole_oak", "bore_white", "bore_red", "mid", "before", "opened",
-    "was_cut", "felled_first",
-    "browse",
-)  # fmt: skip
+# The canopy as it changes, an array: basal area of three classes, their sum now and at the start, oaks at the start,
+# oaks that bore this autumn, midstory left, light before the last opening and its year, whether it was ever cut, share
+# of the oak canopy felled before the last cut, browse; and how many these are.
+WHITE_BA, RED_BA, OTHER_BA, BA, WHOLE_BA, WHOLE_OAK, BORE_WHITE, BORE_RED = range(8)
+MID, BEFORE, OPENED, WAS_CUT, FELLED_FIRST, BROWSE, CANOPY = range(8, 15)
 # What comes of a future (a year is -1 where that never came, burn_year is that of the last burn); behind these stand
 # the dominants of each oak species, planted ones apart.
 RESULTS = (
@@ -92,8 +89,6 @@ SEEN = (
 def _dtype(names: tuple[str, ...]) -> np.dtype[np.void]:
     return np.dtype([(name, np.float64) for name in names])
 
-
-CANOPY_ROW = _dtype(CANOPY)
 
 # Columns of the stems of a place: how many like stems, their height and the greatest their root has carried [ft], the
 # collar against that expected of it, kind (the place of the species among the stand's oaks, one past the last for

@@ -32,6 +32,9 @@ from overwood.science.regeneration.processes import (
     yearly_survival,
 )
 from overwood.science.regeneration.shapes import (
+    BORE_RED,
+    BORE_WHITE,
+    BROWSE,
     CARRIED_FT,
     GAINED,
     KIND,
@@ -44,6 +47,7 @@ from overwood.science.regeneration.shapes import (
     TOLERANT_FT,
     VIGOR,
     WHITE,
+    WHOLE_OAK,
     YOUNG_YEARS,
 )
 
@@ -98,7 +102,7 @@ def pass_year(floor, canopy, oaks, good, stand, gains, p, seed, year):  # type: 
     ----------
     floor : Floor
         Changed in place.
-    canopy : array of one record
+    canopy : array, shape (CANOPY,)
         Changed in place.
     oaks : array of records, shape (species,)
         The stand's oak species, by OAK.
@@ -112,7 +116,7 @@ def pass_year(floor, canopy, oaks, good, stand, gains, p, seed, year):  # type: 
         Seed of the future and year of the run.
     """
     light = light_now(canopy, p, year)
-    grow(floor, oaks, light, canopy["browse"][0], stand, gains, p, seed, year)
+    grow(floor, oaks, light, canopy[BROWSE], stand, gains, p, seed, year)
     seed_in(floor, canopy, oaks, good, stand["space_ac"], p)
     age_canopy(canopy, p)
 
@@ -266,7 +270,7 @@ def seed_in(floor, canopy, oaks, good, space_ac, p):  # type: ignore[no-untyped-
     ----------
     floor : Floor
         Changed in place.
-    canopy : array of one record
+    canopy : array, shape (CANOPY,)
         The canopy with the oaks that bore; fewer oaks bear fewer acorns, each of them more.
     oaks : array of records, shape (species,)
         The stand's oak species; each bears by its part of its group.
@@ -277,10 +281,10 @@ def seed_in(floor, canopy, oaks, good, space_ac, p):  # type: ignore[no-untyped-
     p : record
         Parameters. Good and other crops average to the mean crop.
     """
-    bearing = canopy["bore_white"][0] + canopy["bore_red"][0]
+    bearing = canopy[BORE_WHITE] + canopy[BORE_RED]
     if bearing <= 0:
         return
-    whole = p["crop_mean_ac"] * (bearing / canopy["whole_oak"][0]) ** p["acorns_by_ba_power"]
+    whole = p["crop_mean_ac"] * (bearing / canopy[WHOLE_OAK]) ** p["acorns_by_ba_power"]
     share = p["good_crop_chance"]
     many = min(p["crop_good_times"], 1 / share)
     few = (1 - share * many) / (1 - share)
@@ -289,7 +293,7 @@ def seed_in(floor, canopy, oaks, good, space_ac, p):  # type: ignore[no-untyped-
         in_group[int(oaks[species]["group"])] += oaks[species]["ba_ft2_ac"]
     for species in range(len(oaks)):
         group = int(oaks[species]["group"])
-        part = canopy["bore_white"][0] if group == WHITE else canopy["bore_red"][0]
+        part = canopy[BORE_WHITE] if group == WHITE else canopy[BORE_RED]
         of_group = oaks[species]["ba_ft2_ac"] / in_group[group] if in_group[group] > 0 else 0.0
         acorns = whole * part / bearing * of_group * (many if good[group] else few)
         floor.small[species, 0] = space_ac * germinants_ac(
