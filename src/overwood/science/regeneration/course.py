@@ -282,8 +282,9 @@ def many_futures(counted, drawn, oaks, plans, parameters, stand, gate, years, se
     -----
     A year: the crop is looked at in autumn; midstory, burns and preparatory cut come first; the seed cut waits for the
     crop gate and no longer than the course says; the overwood goes when the oak gate opens, or when waiting ends; then
-    stems live, grow and seed in. The crop that lets a cut go is borne by the trees that stood. Before ``start_yr`` no
-    work is done, and all waiting is counted from it; so these years are the same for all courses and run once.
+    stems live, grow and seed in. The crop that lets a cut go is borne by the trees that stood. Before the year in which
+    a course begins no work is done, and all waiting is counted from it; so these years are the same for all courses and
+    run once.
 
     Examples
     --------
