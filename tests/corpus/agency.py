@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 import random
 
@@ -348,7 +349,8 @@ def _ambiguous(seed):
 @sheet("letters that nobody knows")
 def _unknown(seed):
     words = {999: "XQZ", 802: "WO", 316: "RM"}
-    return Case(**{**vars(_named(seed, words)), "unknown": ("XQZ",)})
+    one = _named(seed, words)
+    return dataclasses.replace(one, unknown=("XQZ",), said=dataclasses.replace(one.said, codes={"XQZ": "999"}), asked=("XQZ",))
 
 
 def _dated(seed, written, stored, how=CSV, **more):

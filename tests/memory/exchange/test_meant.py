@@ -440,3 +440,46 @@ def test_the_same_classes_under_several_words_are_asked_about(one, other):
         found = read(text, settings=FLOOR | {"columns_read": answer})
         assert sum(int(row["stems"]) for row in rows(found, "seedlings")) == stems
         assert len(rows(found, "points")) == 2
+
+
+def test_a_letter_tied_to_a_species_is_asked_about_and_never_makes_it_unknown():
+    asked = proposed(f"{HEAD}\n1,WO,14\n1,D-WO,12\n2,RM/S,9\n", settings=PRISM)
+
+    assert {one.key for one in asked.open_questions} == {"species_mark.d-", "species_mark./s"}
+    told = read(f"{HEAD}\n1,WO,14\n1,D-WO,12\n", settings=PRISM, codes={"species_mark.d-": "dead"})
+    assert meant(told, "trees", "species", "status") == [("802", ""), ("802", "dead")]
+
+
+def test_an_unknown_word_on_many_lines_needs_an_answer():
+    text = f"{HEAD}\n1,Eiche,14\n1,Eiche,12\n2,Eiche,9\n2,WO,9\n"
+
+    assert question(proposed(text, settings=PRISM), "Eiche").is_open
+    assert meant(read(text, settings=PRISM, codes={"Eiche": "802"}), "trees", "species") == [("802",)] * 4
+
+
+@pytest.mark.parametrize(
+    ("title", "acres"),
+    [
+        ("6.8 ft radius plots", "0.003334"),
+        ("milacre plots", "0.001"),
+        ("hundredth-acre plots", "0.01"),
+        ("1/20-acre plots (26.3' radius)", "0.05"),
+        ("radius 11.8 ft", "0.01004"),
+    ],
+)
+def test_a_plot_named_in_passing_by_its_radius_or_a_word_is_read(title, acres):
+    told = read(f"{title},,,\nPlot,Species,Height,Count\n1,WO,1-3 ft,4\n2,RM,1-3 ft,4\n", settings=PLACE)
+
+    assert float(rows(told, "rings")[0]["plot_area_ac"]) == pytest.approx(float(acres), rel=1e-3)
+
+
+def test_the_sum_of_a_plot_below_its_lines_is_no_line():
+    text = f"{HEAD},Num\n1,WO,14,2\n1,RM,8,3\nPlot 1,,,5\n2,BO,12,1\n2,RM,6,2\nPlot 2,,,3\n"
+
+    assert meant(read(text, settings=PRISM), "trees", "point", "stems") == [("1", "2"), ("1", "3"), ("2", "1"), ("2", "2")]
+
+
+def test_a_number_of_plots_beside_a_sheet_without_plots_is_held_against_it():
+    text = "DBH (in),WO,BO\n8,1,2\n10,2,1\nNo. plots: 5,,\n"
+
+    assert question(proposed(text, settings=PRISM | {"point": "1"}), "own_sums").evidence == ("row 4: no. plots: 5; the lines come to 1",)

@@ -31,6 +31,11 @@ _BESIDE = {
 }
 # Letters of a remark stand for anything: x may be a tree to cut.
 _LONGEST_LETTERS = 2
+_TIED = re.compile(
+    r"(?P<before>[A-Za-z][-/_.])(?P<code>[A-Za-z]{2,})|(?P<first>[A-Za-z]{2,})(?P<behind>[-/_.][A-Za-z])"
+)
+# Where an unknown word stands on this share of the lines, a column or a list of codes is misread.
+_OFTEN, _FEWEST_OFTEN = 0.2, 3
 _CUT_MARKS = "*†‡+^#°"
 
 
@@ -124,7 +129,7 @@ def _species(counts: Mapping[str, int], said: Said, legend: Mapping[str, str]) -
             raise Misuse(f"--code {written}={told}: {told!r} is no species.", remedy="Give its FIA code, such as 833.")
         meant[written] = str(found.spcd) if found.spcd is not None else ("" if found.ambiguous else UNKNOWN)
         if found.spcd is None or (told and found.spcd != species.match(written).spcd):
-            questions.append(_species_question(written, count, said, found))
+            questions.append(_species_question(written, count, sum(counts.values()), said, found))
     return Codes("species", meant, tuple(one for one in questions if one is not None))
 
 
@@ -147,7 +152,7 @@ def _own_numbers(counts: Mapping[str, int]) -> frozenset[str]:
     return frozenset(small) if strange and len(small) * 2 > len(numbers) else frozenset()
 
 
-def _species_question(written: str, count: int, said: Said, found: species.Match) -> Question:
+def _species_question(written: str, count: int, lines: int, said: Said, found: species.Match) -> Question:
     told, found = found.spcd, found if not found.spcd else species.match(written)
     kept = Choice(UNKNOWN, "kept as written and counted as unknown")
     if found.ambiguous:
@@ -158,10 +163,14 @@ def _species_question(written: str, count: int, said: Said, found: species.Match
     near = species.near(written)
     choices = tuple(Choice(str(code), species.by_code(code).common_name) for code in near)
     hint = f" The nearest are {', '.join(one.meaning for one in choices)}." if choices else ""
-    text = f"Species {written!r} ({many(count, 'line')}) is not known.{hint} Without an answer it is kept as unknown."
+    often = count >= max(_FEWEST_OFTEN, _OFTEN * lines) and any(map(str.isalpha, written))
+    text = f"Species {written!r} ({many(count, 'line')}) is not known.{hint}"
+    text += "" if often else " Without an answer it is kept as unknown."
     if told:
         text = f"Species {written!r} ({many(count, 'line')}) is taken as {species.by_code(told).common_name}.{hint}"
-    return _asked("species", written, said, text=text, choices=(*choices, kept), needed=False, default=UNKNOWN)
+    return _asked(
+        "species", written, said, text=text, choices=(*choices, kept), needed=often, default="" if often else UNKNOWN
+    )
 
 
 def _height_classes(counts: Mapping[str, int], said: Said, unit: str, legend: Mapping[str, str]) -> Codes:
@@ -292,4 +301,8 @@ def marked_species(written: str) -> tuple[str, str]:
         for at, rest in ((0, parts[1:]), (-1, parts[:-1])):
             if (is_word("dead", parts[at]) and len(parts[at]) > 1) or parts[at].lower() == "cull":
                 return " ".join(rest), parts[at].lower()
+    # A letter tied to a code (D-WO, RM/S) marks something: it is asked about with its tie.
+    tied = _TIED.fullmatch(text)
+    if tied and is_species(tied["code"] or tied["first"]):
+        return tied["code"] or tied["first"], (tied["before"] or tied["behind"]).lower()
     return text, ""

@@ -69,7 +69,31 @@ NAMED_FACTOR = re.compile(
     r"\b(?:baf|prism|factor)\D{0,12}?(\d+(?:\.\d+)?)(?!\s*/)\s*(m2/ha|m²/ha)?"
     r"|(?<![\d/.])(\d+(?:\.\d+)?)\s*-?\s*(m2/ha|m²/ha)?\s*-?\s*(?:baf|factor prism|factor)\b(?!\s*[:=]?\s*\d)"
 )
-NAMED_PLOT = re.compile(r"\b1/(\d+)(?:th)?\s*-?\s*ac|(?<![\d.])(0?\.\d+)\s*-?\s*ac(?:re)?s?\s+(?:plot|circ)")
+NAMED_PLOT = re.compile(
+    r"\b1/(?P<share>\d+)(?:th)?\s*-?\s*ac(?:re)?s?\b|(?<![\d.])(?P<acres>0?\.\d+)\s*-?\s*ac(?:re)?s?\s+(?:plot|circ)"
+    r"|(?<![\d.])(?P<feet>\d+(?:\.\d+)?)\s*-?\s*(?:ft|feet|foot|')\.?[ -]*rad(?:ius|\.)?"
+    r"|(?<![\d.])(?P<meters>\d+(?:\.\d+)?)\s*-?\s*m(?:eter)?[ -]*rad(?:ius|\.)?"
+    r"|\brad(?:ius|\.)?\D{0,4}(?P<after>\d+(?:\.\d+)?\s*(?:ft|feet|foot|'|m)\b)"
+    r"|(?<![\d.])(?P<metric>\d+(?:\.\d+)?\s*-?\s*(?:ha|m2|m\u00b2|sq\.? ?m))\.?\s+(?:circular )?plot"
+    r"|(?<!\d)(?<!\d[ -])(?P<mil>mil-?acre)|\b(?P<word>tenth|twentieth|fiftieth|hundredth)[ -]acre"
+)
+_WORD_PLOTS = {"tenth": "1/10", "twentieth": "1/20", "fiftieth": "1/50", "hundredth": "1/100"}
+# A plot that is named by its area and its radius is one; both are rounded.
+_SAME_PLOT = 0.02
+
+
+def _plot_named(said: re.Match[str]) -> float:
+    """The acres of a plot that words name; 0 where they are none."""
+    kind, text = next((kind, text) for kind, text in said.groupdict().items() if text)
+    written = {
+        "share": f"1/{text}",
+        "feet": f"radius {text} ft",
+        "meters": f"radius {text} m",
+        "after": f"radius {text}",
+    }
+    words = {"metric": text.replace("-", " "), "mil": "1/1000", "word": _WORD_PLOTS.get(text, "")}
+    found = plot((written | words).get(kind, text), "trees")
+    return found.plot_area_ac or 0.0 if found else 0.0
 
 
 def sizes_named(text: str) -> tuple[tuple[float, ...], tuple[float, ...]]:
@@ -80,10 +104,12 @@ def sizes_named(text: str) -> tuple[tuple[float, ...], tuple[float, ...]]:
         metric(float(one or other)) if unit or its else float(one or other)
         for one, unit, other, its in NAMED_FACTOR.findall(lowered)
     ]
-    plots = [1 / float(share) if share else float(area) for share, area in NAMED_PLOT.findall(lowered)]
+    plots: list[float] = []
+    for area in map(_plot_named, NAMED_PLOT.finditer(lowered)):
+        plots += [area] if area and all(abs(area / one - 1) > _SAME_PLOT for one in plots) else []
     limits = plausible.limit("baf_least_ft2_ac"), plausible.limit("baf_most_ft2_ac")
     known = tuple(dict.fromkeys(one for one in factors if limits[0] <= one <= limits[1]))
-    return known, tuple(dict.fromkeys(one for one in plots if one > 0))
+    return known, tuple(plots)
 
 
 def in_unit(name: str, text: str, said: Said) -> str:

@@ -34,7 +34,7 @@ _OF_A_POINT = {
 _REDONE = r"[\s(_-]*\b(?:re-?do|redone|again|re-?check(?:ed)?|repeat(?:ed)?|corrected|new|old|rev(?:ised)?)\b\)?"
 _RANGE = re.compile(r"(\d{1,3})\s*(?:-|\u2013|to)\s*(\d{1,3})")
 # Two sizes nearer than this share of them are one, written in two ways.
-_SAME_SIZE = 0.01
+_SAME_SIZE = 0.02
 
 
 @dataclass(frozen=True)

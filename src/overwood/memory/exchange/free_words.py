@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator, Sequence
 
 from overwood.memory.exchange import headings
-from overwood.memory.exchange.design import NAMED_FACTOR, NAMED_PLOT, Design, plot
+from overwood.memory.exchange.design import NAMED_FACTOR, NAMED_PLOT
 from overwood.memory.exchange.draft import Draft
 from overwood.memory.exchange.straighten import Lines
 
@@ -36,38 +36,21 @@ _UNDERSTOOD = (
     r"\b\d+(?:\.\d+)?[ -]*(?:ft|foot|')?\.?[ -]*(?:half[ -]*)?logs?\b",
     r"\bwithout (?:trees?|stems?|regen\w*|seedlings?)\b",
 )
-_LABELED = r"\b(?:{})\b[\s.:#-]*(?:no\.?|number)?[\s.:#]*[\d./]+\w*(?: of \d+)?"
-# A radius before or behind its number; two plots nearer than this share are one.
-_RADIUS = re.compile(
-    r"(\d+(?:\.\d+)?)\s*-?\s*(ft|feet|foot|'|m)?\.?[ -]*rad(?:ius|\.)?"
-    r"|rad(?:ius|\.)?\D{0,4}(\d+(?:\.\d+)?)\s*(ft|feet|foot|'|m)?",
-    re.IGNORECASE,
-)
-_SAME_SIZE = 0.02
+# Factors and plots in passing are held against those that the sheet is read with.
+_NAMED = (NAMED_FACTOR.pattern, re.sub(r"\?P<\w+>", "", NAMED_PLOT.pattern))
+_LABELED = r"\b(?:{})\b[\s.:#]*(?:no\.?|number)?[\s.:#]*\d+[a-z]?\b(?!\.\d)(?: of \d+)?"
+_SIZED = r"\b(?:{})\s*[:=]\s*[\d./]+"
 _FEET = r"\b\d+(?:\.\d+)?\s*(?:-|to)?\s*(?:\d+\s*)?(?:ft\b|feet\b|'|%|logs?\b)"
 
 
-def of_titles(draft: Draft, lines: Lines, design: Design, known: Sequence[re.Pattern[str]]) -> dict[str, list[int]]:
+def of_titles(draft: Draft, lines: Lines, known: Sequence[re.Pattern[str]]) -> dict[str, list[int]]:
     """Titles and notes that hold a number or a telling word which nothing reads, with their rows; ``known`` are sums
     that are held against the lines."""
     texts: dict[str, list[int]] = {}
     for row, text in _texts(draft, lines):
-        if _is_odd(_without_radius(text, design), "telling_title", [one.pattern for one in known], _plain()):
+        if _is_odd(text, "telling_title", [one.pattern for one in known], _plain()):
             texts.setdefault(text, []).append(row)
     return texts
-
-
-def _without_radius(text: str, design: Design) -> str:
-    """A text without the radius of the very plot that the sheet is read with."""
-
-    def own(said: re.Match[str]) -> str:
-        area = plot(
-            f"radius {said[1] or said[3]} {'m' if (said[2] or said[4] or '').startswith('m') else 'ft'}", "trees"
-        )
-        wanted, come = design.plot_area_ac, area.plot_area_ac if area else None
-        return " " if wanted and come and abs(come / wanted - 1) < _SAME_SIZE else said[0]
-
-    return _RADIUS.sub(own, text)
 
 
 def of_remark(text: str, known: Sequence[str] = ()) -> bool:
@@ -94,24 +77,12 @@ def _filled(cells: Sequence[str]) -> list[str]:
 @functools.cache
 def _plain() -> tuple[str, ...]:
     """What is understood, or says nothing of the lines: days, places, factors, sums."""
-    named = {
-        *headings.words("aside_if_one"),
-        *headings.words("note"),
-        "sheet",
-        "map",
-        "file",
-        "team",
-        "block",
-        "lot",
-        "no",
-        "#",
-    }
-    named |= {
-        word for kind in ("stand", "point", "date", "baf", "plot_area") for word in headings.words(f"section_{kind}")
-    }
-    named |= {word for word in headings.words("aside")}
-    labels = "|".join(sorted(map(re.escape, named), key=len, reverse=True))
-    return (*_DAYS, NAMED_FACTOR.pattern, NAMED_PLOT.pattern, _LABELED.format(labels), *_PLACES)
+    named = {word for kind in ("stand", "point", "date") for word in headings.words(f"section_{kind}")}
+    named |= {*headings.words("aside_if_one"), *headings.words("aside"), *headings.words("note")}
+    named |= {"sheet", "map", "file", "team", "block", "lot", "no", "#"}
+    sized = headings.words("section_baf") | headings.words("section_plot_area")
+    labels, sizes = ("|".join(sorted(map(re.escape, some), key=len, reverse=True)) for some in (named, sized))
+    return (*_DAYS, *_NAMED, _LABELED.format(labels), _SIZED.format(sizes), *_PLACES)
 
 
 def _is_odd(text: str, kind: str, known: Sequence[str], plain: Sequence[str]) -> bool:

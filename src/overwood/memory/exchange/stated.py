@@ -19,7 +19,7 @@ from overwood.memory.exchange.said import Said, as_written, rows_said
 from overwood.memory.exchange.straighten import Lines
 
 # Sums an acre are written rounded, factors of a tree by its inch class; two sizes nearer than the first are one.
-_SAME_SIZE, _ROUNDED, _BY_CLASS = 0.01, 0.03, 0.05
+_SAME_SIZE, _ROUNDED, _BY_CLASS = 0.02, 0.03, 0.05
 _TREES = re.compile(
     r"^(?:total |all |no\.? of |number of )?(?:trees|stems)(?: tallied| counted| in all)?\s*[:=]?\s*(\d+)$"
 )
@@ -87,7 +87,7 @@ def questions(draft: Draft, read: bodies.Body, design: Design, said: Said) -> li
     parts = {remark: at for remark, at in said_beside.items() if _PART.search(remark)}
     remarks += [f"{remark!r} ({rows_said(at)}): read as a whole plot" for remark, at in parts.items()]
     remarks += [*_states(draft, lines), *_samples(draft, lines, said_beside)]
-    titles = free_words.of_titles(draft, lines, design, (_LEAST, *(one.named for one in _SUMS)))
+    titles = free_words.of_titles(draft, lines, (_LEAST, *(one.named for one in _SUMS)))
     by_column = ("edge",) if lines.place("edge_count") >= 0 else ()
     titles |= {remark: at for remark, at in said_beside.items() if free_words.of_remark(remark, by_column)}
     shown = " ".join((*remarks, *(words for one in (*draft.questions, *read.questions) for words in one.words)))
