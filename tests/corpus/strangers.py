@@ -417,7 +417,9 @@ def _tree_subplots(seed):
     rows = [[*place[s.point], LETTERS[s.species], s.dbh_in] for s in stems]
     moved = [Stem(**{**vars(s), "point": "-".join(place[s.point])}) for s in stems]
     look = Look(points=["-".join(place[name]) for name in names], stems=moved, size=TENTH)
-    return Case(sheets={"c": [("Plot", "Quadrant", "Sp", "DBH (in)"), *rows]}, how=XLSX, said=PLOTS, looks=[look], guarded=True)
+    said = Said(settings=PLOTS.settings | {"plot_parts": "each"})
+    sheets = {"c": [("Plot", "Quadrant", "Sp", "DBH (in)"), *rows]}
+    return Case(sheets=sheets, how=XLSX, said=said, looks=[look], asked=("plot_parts",))
 
 
 @sheet("bare numbers as headings of height classes")

@@ -357,3 +357,41 @@ def test_milacres_that_are_numbered_anew_on_each_transect_are_plots_of_their_own
     text = "Transect,Milacre,Species,Height,Count\n1,1,WO,1-3 ft,3\n1,2,RM,1-3 ft,4\n2,1,WO,1-3 ft,1\n2,2,none,,\n"
 
     assert {row["point"] for row in rows(read(text, settings=FLOOR), "points")} == {"1-1", "1-2", "2-1", "2-2"}
+
+
+@pytest.mark.parametrize(
+    ("text", "said", "trees"),
+    [
+        ("Plot,Sp,DBH (in),Remarks\n1,WO,14,\n1,RM,9,ignore\n2,BO,12,\n", {"remarks": "leave out"}, [("1", "802", ""), ("2", "837", "")]),
+        (
+            "Plot,Sp,DBH (in)\n1,WO,14\n2,BO,12\nSnags,,\n1,RM,9\n",
+            {"remarks": "dead"},
+            [("1", "802", ""), ("2", "837", ""), ("1", "316", "dead")],
+        ),
+        ("Plot,Sp,DBH (in)\n1,WO,14\n01,BO,12\n2,RM,9\n", {"plot_names": "joined"}, [("1", "802", ""), ("1", "837", ""), ("2", "316", "")]),
+        ("Plot,Sp,DBH (in)\n1,WO,14\nBAF 20,,\n2,BO,12\n", {"other_factor": "leave out"}, [("1", "802", "")]),
+        (
+            "Sample,Plot,Sp,DBH (in)\nA1,1,WO,14\nA1,2,BO,12\nB1,1,RM,8\nB1,2,RM,8\n",
+            {"plot_names": "apart"},
+            [("1 A1", "802", ""), ("2 A1", "837", ""), ("1 B1", "316", ""), ("2 B1", "316", "")],
+        ),
+        ("Plot,Quad,Sp,DBH (in)\nA,NE,WO,14\nA,SW,BO,12\n", {"plot_parts": "whole"}, [("A", "802", ""), ("A", "837", "")]),
+        ("Plot,Quad,Sp,DBH (in)\nA,NE,WO,14\nA,SW,BO,12\n", {"plot_parts": "each"}, [("A-NE", "802", ""), ("A-SW", "837", "")]),
+    ],
+)
+def test_questions_of_what_a_sheet_says_take_real_answers(text, said, trees):
+    (key,) = said
+    assert question(proposed(text, settings=PRISM), key).is_open
+    told = read(text, settings=PRISM | LEFT | said)
+
+    assert [(row["point"], row["species"], row.get("status") or "") for row in rows(told, "trees")] == trees
+    assert told.sums.closes and told.sums.stored == len(trees)
+
+
+@pytest.mark.parametrize(("answer", "heights"), [("as written", ["70", "8"]), ("unmeasured", ["70", ""]), ("leave out", ["70"])])
+def test_heights_that_hardly_belong_to_their_diameters_are_asked_about(answer, heights):
+    text = "Plot,Sp,DBH (in),Height (ft)\n1,WO,14,70\n1,RM,12,8\n"
+
+    assert question(proposed(text, settings=PRISM), "slender").is_open
+    told = read(text, settings=PRISM | {"slender": answer})
+    assert [row["height_ft"] or "" for row in rows(told, "trees")] == heights

@@ -84,7 +84,7 @@ _SAME_PLOT = 0.02
 
 def _plot_named(said: re.Match[str]) -> float:
     """The acres of a plot that words name; 0 where they are none."""
-    kind, text = next((kind, text) for kind, text in said.groupdict().items() if text)
+    kind, text = next((kind, str(text)) for kind, text in said.groupdict().items() if text)
     written = {
         "share": f"1/{text}",
         "feet": f"radius {text} ft",

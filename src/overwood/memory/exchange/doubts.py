@@ -6,20 +6,21 @@ import dataclasses
 import itertools
 import re
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from overwood.ground import measures, plausible, units
 from overwood.ground.measures import many
-from overwood.memory.exchange import asking, classes, heading_places, headings, own_size, stated
+from overwood.memory.exchange import asking, classes, heading_places, headings, in_or_out, own_size, stated
 from overwood.memory.exchange import body as bodies
 from overwood.memory.exchange.design import Design, sizes_named
 from overwood.memory.exchange.draft import Draft
 from overwood.memory.exchange.proposal import AS_WRITTEN, Choice, Question
 from overwood.memory.exchange.said import Said, as_written, rows_said
+from overwood.memory.exchange.stated import Doubt
 from overwood.memory.exchange.straighten import Line, Lines
 
-_LEAVE_OUT = "leave out"
+_LEAVE_OUT, _JOINED, _APART = "leave out", "joined", "apart"
 # Where more points than this share come again, the sheet is not sorted by points.
 _FEW_AGAIN = 0.25
 _FEWEST_NUMBERED = 3
@@ -39,47 +40,96 @@ _SAME_SIZE = 0.02
 
 @dataclass(frozen=True)
 class Doubts:
-    """Warnings in words, questions that need a yes, and rows that are left out by an answer."""
+    """Warnings in words, questions that need an answer, and what the answers make of the lines: rows that are left out,
+    and cells by row and column that are other than they were read."""
 
     words: tuple[str, ...] = ()
     questions: tuple[Question, ...] = ()
     dropped: frozenset[int] = frozenset()
+    cells: Mapping[int, Mapping[str, str]] = dataclasses.field(default_factory=dict)
 
-    def without(self, lines: Lines) -> Lines:
-        """The lines as the answers have them: some left out."""
+    def applied(self, lines: Lines, sheet: str) -> Lines:
+        """The lines as the answers have them."""
+        if self.cells:
+            lines = _with_cells(lines, self.cells)
         if not self.dropped:
             return lines
-        return dataclasses.replace(lines, lines=tuple(line for line in lines.lines if line.row not in self.dropped))
+        return in_or_out.without_rows(lines, set(self.dropped), sheet, "left out by an answer")
+
+
+def _with_cells(lines: Lines, cells: Mapping[int, Mapping[str, str]]) -> Lines:
+    more = [name for name in {name: 0 for one in cells.values() for name in one} if name not in lines.columns]
+    columns = (*lines.columns, *more)
+
+    def one(line: Line) -> Line:
+        own = cells.get(line.row, {})
+        held = (*line.cells, *("" for _ in more))
+        return Line(line.row, tuple(own.get(name, cell) for name, cell in zip(columns, held, strict=True)))
+
+    return dataclasses.replace(
+        lines, columns=columns, lines=tuple(map(one, lines.lines)), empties=tuple(map(one, lines.empties))
+    )
 
 
 def of(draft: Draft, read: bodies.Body, design: Design, constants: Mapping[str, str], said: Said) -> Doubts:
     """The doubts about one sheet."""
     words: list[str] = []
     table = draft.table
-    questions = stated.questions(draft, read, design, said) if table in ("trees", "seedlings") else []
-    dropped: frozenset[int] = frozenset()
+    made = [stated.doubts(draft, read, design, said)] if table in ("trees", "seedlings") else []
     if table == "trees":
-        questions += _basal_area(read, design, said)
-        below, dropped = _below_least(read, said)
-        questions += below
+        made += [(_basal_area(read, design, said), frozenset(), {}), _below_least(read, said)]
     if table in ("trees", "stems"):
-        words += _slender(read.lines)
-        questions += _other_factor(draft, read.lines, design, said)
-    questions += _old_days(read.lines, constants, said)
+        made += [_slender(read.lines, said), _other_factor(draft, read.lines, design, said)]
+    made += [_old_days(read.lines, constants, said)]
     if table in ("trees", "seedlings"):
         words += _points_missing(read.lines)
-        questions += _plots(draft, read.lines, said)
-    return Doubts(tuple(words), tuple(questions), dropped)
+        made += [_plots(draft, read.lines, said)]
+    cells: dict[int, dict[str, str]] = {}
+    for _, _, changed in made:
+        for row, own in changed.items():
+            cells.setdefault(row, {}).update(own)
+    questions = tuple(one for asked, _, _ in made for one in asked)
+    return Doubts(tuple(words), questions, frozenset().union(*(dropped for _, dropped, _ in made)), cells)
 
 
-def _plots(draft: Draft, lines: Lines, said: Said) -> list[Question]:
-    """Plots whose names may hide that they are one, or several."""
+def _plots(draft: Draft, lines: Lines, said: Said) -> Doubt:
+    """Plots whose names may hide that they are one, or several; the answer joins or parts them."""
     point = draft.places.get("point", draft.places.get("subplot", -1))
     outer = heading_places.numbered_anew(draft.layout, draft.used, point) if draft.layout and point >= 0 else []
-    odd = [*_points_alike(lines), *_points_in_two_ways(lines), *_points_again(lines), *_points_in_ranges(lines)]
+    alike, ways = _points_alike(lines), _points_in_two_ways(lines)
+    odd = [*alike, *ways, *_points_again(lines), *_points_in_ranges(lines)]
     odd += [f"Plots of one number stand under several of {heading!r} and are read as one." for heading in outer]
+    if not odd:
+        return [], frozenset(), {}
     text = "Names of plots may hide that plots are one, or several: are they plots as they are named?"
-    return as_written(said, "plot_names", text, "they are; else name them in the sheet as they are", odd) if odd else []
+    others = [Choice(_JOINED, "plots that are named in several ways are one")] if alike else []
+    others += [Choice(_APART, "plots of one name are several: each gets the other name behind its own")] * bool(
+        ways or outer
+    )
+    asked = as_written(said, "plot_names", text, "they are; else name them in the sheet as they are", odd, others)
+    at, answer = lines.place("point"), asked[0].answer
+    every = (*lines.lines, *lines.empties)
+    if answer == _JOINED:
+        first: dict[str, str] = {}
+        named = {line.row: first.setdefault(_bare_name(line.cells[at]), line.cells[at]) for line in every}
+    elif answer == _APART:
+        behind = _behind(draft, lines, outer)
+        named = {line.row: f"{line.cells[at]} {behind.get(line.row, '')}".strip() for line in every}
+    else:
+        named = {}
+    return asked, frozenset(), {row: {"point": name} for row, name in named.items()}
+
+
+def _behind(draft: Draft, lines: Lines, outer: Sequence[str]) -> dict[int, str]:
+    """What parts plots of one name, by row: the column they are numbered anew below, else crew, fence, stratum."""
+    if outer and draft.layout is not None:
+        at, above, behind = draft.layout.headings.index(outer[0]), "", {}
+        for row, cells in draft.layout.body:
+            above = (cells[at].strip() if at < len(cells) else "") or above
+            behind[row] = above
+        return behind
+    places = [place for name in _OF_A_POINT if (place := lines.place(name)) >= 0]
+    return {line.row: " ".join(filter(None, (line.cells[at] for at in places))) for line in lines.lines}
 
 
 def _points_in_ranges(lines: Lines) -> list[str]:
@@ -150,7 +200,7 @@ def _points_missing(lines: Lines) -> list[str]:
     return words
 
 
-def _other_factor(draft: Draft, lines: Lines, design: Design, said: Said) -> list[Question]:
+def _other_factor(draft: Draft, lines: Lines, design: Design, said: Said) -> Doubt:
     """Titles and notes among the rows that name another factor or plot than the one the sheet is read with."""
     first, found = min((line.row for line in lines.lines), default=0), draft.layout
     whole: dict[int, dict[str, None]] = {}
@@ -163,11 +213,14 @@ def _other_factor(draft: Draft, lines: Lines, design: Design, said: Said) -> lis
     strange = [(row, text) for row, text in above if names(text, design)] if len(own_size.written(lines)) < 2 else []
     strange += [(one.row, text) for one, text in words if 0 < first < one.row and _names_another(text, design)]
     if not strange:
-        return []
+        return [], frozenset(), {}
     text = f"Row {strange[0][0]} says {strange[0][1][:120]!r}, and every line is read with one factor or plot size"
     text += f": {design.words()}." if design.is_known else "."
     meaning = "one holds for all lines; else give each point its own in a column of factors or plot sizes"
-    return as_written(said, "other_factor", text, meaning)
+    below = frozenset(line.row for line in lines.lines if line.row > strange[0][0] > first > 0)
+    others = [Choice(_LEAVE_OUT, f"the {many(len(below), 'line')} below that row are left out")] * bool(below)
+    asked = as_written(said, "other_factor", text, meaning, (), others)
+    return asked, below if asked[0].answer == _LEAVE_OUT else frozenset(), {}
 
 
 def _names_another(note: str, design: Design) -> bool:
@@ -211,16 +264,16 @@ def _basal_area(read: bodies.Body, design: Design, said: Said) -> list[Question]
     ]  # fmt: skip
 
 
-def _below_least(read: bodies.Body, said: Said) -> tuple[list[Question], frozenset[int]]:
+def _below_least(read: bodies.Body, said: Said) -> Doubt:
     """Trees outside the sizes the ring is said to take in: they cannot be both."""
     place = read.lines.place("dbh_in")
     least, most = (asking.told_length(said, name) for name in ("low_dbh_in", "high_dbh_in"))
     if place < 0 or (least is None and most is None):
-        return [], frozenset()
+        return [], frozenset(), {}
     rows = {line.row: size[0] for line in read.lines.lines if (size := classes.measure(line.cells[place])) is not None}
     small = {row for row, size in rows.items() if (least and size < least) or (most and size >= most)}
     if not small:
-        return [], frozenset()
+        return [], frozenset(), {}
     answer = said.setting("outside_ring")
     taken = answer if answer in (AS_WRITTEN, _LEAVE_OUT) else ""
     text = many(len(small), "tree lies", "trees lie")
@@ -229,24 +282,32 @@ def _below_least(read: bodies.Body, said: Said) -> tuple[list[Question], frozens
     question = Question(
         key=said.key("outside_ring"), kind="set", sheet=said.sheet, text=text, choices=choices, answer=taken
     )
-    return [question], frozenset(small) if taken == _LEAVE_OUT else frozenset()
+    return [question], frozenset(small) if taken == _LEAVE_OUT else frozenset(), {}
 
 
-def _slender(lines: Lines) -> list[str]:
+def _slender(lines: Lines, said: Said) -> Doubt:
+    """Whether heights that hardly belong to their diameters are right."""
     dbh, height = lines.place("dbh_in"), lines.place("height_ft")
-    if dbh < 0 or height < 0:
-        return []
     least, most, from_in = (
         plausible.limit(name) for name in ("slender_least_ft_in", "slender_most_ft_in", "slender_from_dbh_in")
     )
-    odd = []
-    for line in lines.lines:
+    odd = {}
+    for line in lines.lines if dbh >= 0 <= height else ():
         size, tall = classes.measure(line.cells[dbh]), classes.measure(line.cells[height])
         if size and tall and size[0] >= from_in and not least <= tall[0] / size[0] <= most:
-            odd.append(
-                f"row {line.row}: {measures.amount(tall[0], 'ft', 'g')} at {measures.amount(size[0], 'in', 'g')}"
-            )
-    return [f"{many(len(odd), 'height')} hardly belong to the diameters ({'; '.join(odd[:5])})."] if odd else []
+            of = measures.amount(size[0], "in", "g")
+            odd[line.row] = f"row {line.row}: {measures.amount(tall[0], 'ft', 'g')} at {of}"
+    if not odd:
+        return [], frozenset(), {}
+    text = f"{many(len(odd), 'height')} hardly belong to the diameters: are they right?"
+    others = (
+        Choice("unmeasured", "those trees come in without a height"),
+        Choice(_LEAVE_OUT, "those trees are left out"),
+    )
+    asked = as_written(said, "slender", text, "heights and diameters are right", list(odd.values()), others)
+    answer = asked[0].answer
+    blank = {row: {"height_ft": ""} for row in odd} if answer == "unmeasured" else {}
+    return asked, frozenset(odd) if answer == _LEAVE_OUT else frozenset(), blank
 
 
 def _points_alike(lines: Lines) -> list[str]:
@@ -276,7 +337,7 @@ def _bare_name(name: str) -> str:
     return bare.lstrip("0") or bare or name
 
 
-def _old_days(lines: Lines, constants: Mapping[str, str], said: Said) -> list[Question]:
+def _old_days(lines: Lines, constants: Mapping[str, str], said: Said) -> Doubt:
     """Whether days before the last visit that the book has of a stand are right; not of a visit that it holds."""
     last = {one.stand: one.last_visit_on for one in said.known.stands if one.last_visit_on is not None}
     held = {visit.rpartition("-")[0] for visit in said.known.visits}
@@ -288,11 +349,14 @@ def _old_days(lines: Lines, constants: Mapping[str, str], said: Said) -> list[Qu
         if name in last and on and on < last[name].isoformat() and f"{name}-{on}" not in held:
             old.setdefault((name, on), []).append(line.row)
     if not old:
-        return []
+        return [], frozenset(), {}
     evidence = [
         f"{name} on {on} ({many(len(rows), 'line')}): its last visit in the book is of {last[name].isoformat()}"
         for (name, on), rows in old.items()
     ]
     text = "The sheet is older than what the book has of the stand: is the day right?"
     meaning = "it is an earlier visit, kept beside the later one; else say the right day"
-    return as_written(said, "old_days", text, meaning, evidence)
+    others = (Choice(_LEAVE_OUT, "lines of that day are left out"),)
+    asked = as_written(said, "old_days", text, meaning, evidence, others)
+    rows = frozenset(row for some in old.values() for row in some)
+    return asked, rows if asked[0].answer == _LEAVE_OUT else frozenset(), {}

@@ -55,6 +55,9 @@ def synonyms() -> dict[str, dict[str, str]]:
     for row in rows("memory/exchange/column_words.csv", 3):
         for word in (row["column"].replace("_", " "), *row["synonyms"].split("|")):
             known.setdefault(row["table"], {}).setdefault(word, row["column"])
+    for columns in known.values():
+        # SppCode is the species code, PlotID the plot.
+        columns |= {bare: column for word, column in columns.items() if (bare := word.replace(" ", "")) not in columns}
     return known
 
 

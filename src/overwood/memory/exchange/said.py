@@ -103,12 +103,17 @@ class Said:
         return (*(f"{name}." for name in names), "")
 
 
-def as_written(said: Said, key: str, text: str, meaning: str, evidence: abc.Sequence[str] = ()) -> list[Question]:
-    """The question whether what looks wrong is right as it is written; the first of the evidence is shown."""
-    answer = said.setting(key)
+def as_written(
+    said: Said, key: str, text: str, meaning: str, evidence: abc.Sequence[str] = (), others: abc.Sequence[Choice] = ()
+) -> list[Question]:
+    """The question whether what looks wrong is right as it is written, or one of the others; the first of the evidence
+    is shown."""
+    answer, more = said.setting(key), len(evidence) - _MOST_SHOWN
+    choices = (Choice(AS_WRITTEN, meaning), *others)
     return [
         Question(
-            key=said.key(key), kind="set", sheet=said.sheet, text=text, evidence=tuple(evidence[:_MOST_SHOWN]),
-            choices=(Choice(AS_WRITTEN, meaning),), answer=answer if answer == AS_WRITTEN else "",
+            key=said.key(key), kind="set", sheet=said.sheet, text=text, choices=choices,
+            evidence=(*evidence[:_MOST_SHOWN], *[f"and {more} more"] * (more > 0)),
+            answer=answer if answer in [one.value for one in choices] else "",
         )
     ]  # fmt: skip

@@ -182,7 +182,10 @@ def _draft(
         found = beside
         if "visited_on" not in places and (at := years.place(found)) >= 0 and at not in places.values():
             places |= {years.YEAR: at}
-    lines = straighten.with_subplots(straighten.of(found, places, wide.places if wide else (), table))
+    lines = straighten.of(found, places, wide.places if wide else (), table)
+    part = found.headings[places["subplot"]] if "subplot" in places else ""
+    lines, of_parts = stand_and_plot.parts(lines, part, said) if table == "trees" else (lines, ())
+    lines = straighten.with_subplots(lines)
     if wide:
         lines = shape.melted(lines, wide, sheet.name)
     lines, of_years = years.of(lines, sheet.name, said)
@@ -208,8 +211,8 @@ def _draft(
     of_unread = unread.questions(found, places, {*used.values(), *found.again}, said) if table == "trees" else ()
     return Draft(
         sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines,
-        questions=(*of_bare, *of_sizes, *of_years, *of_series, *of_numbers, *asked, *of_names, *of_borders, *of_cut,
-            *of_dead, *of_unread, *stems.questions, *of_empties, *of_sums, *of_logs),
+        questions=(*of_bare, *of_parts, *of_sizes, *of_years, *of_series, *of_numbers, *asked, *of_names, *of_borders,
+            *of_cut, *of_dead, *of_unread, *stems.questions, *of_empties, *of_sums, *of_logs),
         notes=(*below.notes(sheet), *hidden.notes(sheet, found.headings, used), *stems.notes, *said_round, *said_logs),
     )  # fmt: skip
 
@@ -309,9 +312,10 @@ def read(draft: Draft, *, order: str, numbers: bool, words: Mapping[str, str], i
     apart = stated.held(draft, done.lines)
     left, settled = unread.of_columns(found, done.lines, draft.used | spoken, apart, questions, said)
     questions += left if table != "stands" else ()
-    fates = fates_of(found.sheet, dataclasses.replace(done.lines, lines=good.lines), (*refusals,))
+    kept = looked.applied(good, found.sheet)
+    fates = fates_of(found.sheet, dataclasses.replace(done.lines, lines=kept.lines, fates=kept.fates), (*refusals,))
     ready = applying.Ready(
-        file=found.file, sheet=found.sheet, table=table, lines=looked.without(good), kind=kind, constants=constants,
+        file=found.file, sheet=found.sheet, table=table, lines=kept, kind=kind, constants=constants,
         ring=ring,
         has_own_sizes=own is not None or table == "points",
     )  # fmt: skip
@@ -336,7 +340,7 @@ def read(draft: Draft, *, order: str, numbers: bool, words: Mapping[str, str], i
         mapping=_mapping(draft, done, settled),
         remembered=draft.said.kept is not None,
         points=len({ready.value(line, "point") for line in ready.every_line}),
-        lines=len(good.lines),
+        lines=len(kept.lines),
     )
     return Read(proposal=shown, ready=ready, read=done, problems=tuple(problems), said=said)
 

@@ -10,10 +10,12 @@ from overwood.ground.measures import many
 from overwood.memory.exchange import headings
 from overwood.memory.exchange.proposal import Choice, Question
 from overwood.memory.exchange.said import Said
-from overwood.memory.exchange.straighten import Line, Lines
+from overwood.memory.exchange.straighten import Line, Lines, without
 
 _JOINED = re.compile(r"^(.+?)\s*[-/_.:, ]\s*([^-/_.:, ]+)$")
-KEY = "stand_in_plot"
+# Quarters of a plot, unlike milacres on it.
+_QUARTERS = re.compile(r"^\s*(?:quad(?:rant|rat)?|quarter|qtr|qd)\b", re.IGNORECASE)
+KEY, PARTS = "stand_in_plot", "plot_parts"
 
 
 def apart(lines: Lines, heading: str, said: Said) -> tuple[Lines, tuple[Question, ...]]:
@@ -37,6 +39,23 @@ def apart(lines: Lines, heading: str, said: Said) -> tuple[Lines, tuple[Question
     told = said.setting(KEY).lower()
     question = _question(names[0], pairs[names[0]], sorted({stand for stand, _ in pairs.values()}), said, told)
     return (_split(lines, point, pairs) if told == "yes" else lines), (question,)
+
+
+def parts(lines: Lines, heading: str, said: Said) -> tuple[Lines, tuple[Question, ...]]:
+    """Lines without the quarters of their plots, where those are no plots of their own, and the question for it.
+
+    Four quarters of a tenth acre that are read as plots of a tenth acre each make a quarter of what stands there.
+    """
+    at = lines.place("subplot")
+    if at < 0 or lines.place("point") < 0 or not _QUARTERS.search(heading):
+        return lines, ()
+    told = said.setting(PARTS)
+    question = Question(
+        key=said.key(PARTS), kind="set", sheet=said.sheet, answer=told if told in ("whole", "each") else "",
+        text=f"{heading!r} names parts of plots: is the size that is said of the whole plot, or of each part?",
+        choices=(Choice("whole", "parts of a plot are read as one plot"), Choice("each", "each part is a plot")),
+    )  # fmt: skip
+    return (without(lines, at) if told == "whole" else lines), (question,)
 
 
 def is_open(questions: Sequence[Question]) -> bool:

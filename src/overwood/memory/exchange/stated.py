@@ -10,14 +10,17 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from overwood.ground import units
+from overwood.ground.measures import many
 from overwood.memory.exchange import body as bodies
 from overwood.memory.exchange import classes, free_words, headings, years
 from overwood.memory.exchange.design import Design, sizes_named
 from overwood.memory.exchange.draft import Draft
-from overwood.memory.exchange.proposal import Question
+from overwood.memory.exchange.proposal import Choice, Question
 from overwood.memory.exchange.said import Said, as_written, rows_said
 from overwood.memory.exchange.straighten import Lines
 
+# Questions, rows that an answer leaves out, and cells by row and column that an answer changes.
+Doubt = tuple[list[Question], frozenset[int], Mapping[int, Mapping[str, str]]]
 # Sums an acre are written rounded, factors of a tree by its inch class; two sizes nearer than the first are one.
 _SAME_SIZE, _ROUNDED, _BY_CLASS = 0.02, 0.03, 0.05
 _TREES = re.compile(
@@ -69,8 +72,8 @@ _MORE = re.compile(
 )
 
 
-def questions(draft: Draft, read: bodies.Body, design: Design, said: Said) -> list[Question]:
-    """The questions about sums and remarks of a tally that say other than its lines."""
+def doubts(draft: Draft, read: bodies.Body, design: Design, said: Said) -> Doubt:
+    """Sums and remarks of a tally that say other than its lines, and what the answers make of the lines."""
     lines = read.lines
     differ = [*lines.unequal, *_total_columns(draft)]
     if draft.table == "trees":
@@ -79,25 +82,56 @@ def questions(draft: Draft, read: bodies.Body, design: Design, said: Said) -> li
     asked: list[Question] = []
     if differ:
         text = "The sheet says other sums than its lines come to: is anything misread?"
-        asked += as_written(said, "own_sums", text, "the lines are right as they are read; else mend the sheet", differ)
-    said_beside = dict[str, list[int]]()
-    for row, remark in _remarks(draft, lines):
-        said_beside.setdefault(remark, []).append(row)
-    remarks = [*_multiplied(draft), *_other_sizes(lines, said_beside, design), *_several(lines, said_beside)]
-    parts = {remark: at for remark, at in said_beside.items() if _PART.search(remark)}
-    remarks += [f"{remark!r} ({rows_said(at)}): read as a whole plot" for remark, at in parts.items()]
-    remarks += [*_states(draft, lines), *_samples(draft, lines, said_beside)]
-    titles = free_words.of_titles(draft, lines, (_LEAST, *(one.named for one in _SUMS)))
-    by_column = ("edge",) if lines.place("edge_count") >= 0 else ()
-    titles |= {remark: at for remark, at in said_beside.items() if free_words.of_remark(remark, by_column)}
-    shown = " ".join((*remarks, *(words for one in (*draft.questions, *read.questions) for words in one.words)))
-    remarks += [
-        f"{text[:160]!r} ({rows_said(at)}): nothing of it is read" for text, at in titles.items() if text not in shown
+        meaning = "the lines are right as they are read; else say another unit, column or size, or mend the sheet"
+        asked += as_written(said, "own_sums", text, meaning, differ)
+    told = [*_words(draft, read, design)]
+    if not told:
+        return asked, frozenset(), {}
+    text = "Words of the sheet may say that its lines are other than they are read as."
+    rows = frozenset(row for one in told for row in one.rows)
+    others = [
+        Choice("leave out", f"{many(len(rows), 'line')} named there, or below it, are left out"),
+        Choice("dead", f"{many(len(rows), 'line')} named there, or below it, are dead trees"),
     ]
-    if remarks:
-        text = "Words of the sheet may say that its lines are other than they are read as."
-        asked += as_written(said, "remarks", text, "each line is as its columns say; else mend the sheet", remarks)
-    return asked
+    meaning = "each line is as its columns say; else mend the sheet, or say that it holds nothing to take"
+    asked += as_written(said, "remarks", text, meaning, [one.text for one in told], others[: 2 * bool(rows)])
+    answer = asked[-1].answer
+    dead = {row: {"status": "dead"} for row in rows} if answer == "dead" and draft.table == "trees" else {}
+    return asked, rows if answer == "leave out" else frozenset(), dead
+
+
+@dataclass(frozen=True)
+class _Told:
+    """Words that may change lines, and the rows of those lines; none where they are of the sheet as a whole."""
+
+    text: str
+    rows: frozenset[int] = frozenset()
+
+
+def _words(draft: Draft, read: bodies.Body, design: Design) -> Iterator[_Told]:
+    """All that words of the sheet say and no column does."""
+    lines = read.lines
+    beside = dict[str, list[int]]()
+    for row, remark in _remarks(draft, lines):
+        beside.setdefault(remark, []).append(row)
+    told = [_Told(text) for text in _multiplied(draft)]
+    told += [_Told(text, frozenset(at)) for text, at in _other_sizes(lines, beside, design)]
+    told += [_Told(text, frozenset(at)) for text, at in _several(lines, beside)]
+    parts = {remark: at for remark, at in beside.items() if _PART.search(remark)}
+    told += [
+        _Told(f"{remark!r} ({rows_said(at)}): read as a whole plot", frozenset(at)) for remark, at in parts.items()
+    ]
+    told += [*_states(draft, lines), *(_Told(text) for text in _samples(draft, lines, beside))]
+    yield from told
+    known = (_LEAST, *(one.named for one in _SUMS))
+    by_column = ("edge",) if lines.place("edge_count") >= 0 else ()
+    titles = {text: (at, frozenset[int]()) for text, at in free_words.of_titles(draft, lines, known).items()}
+    titles |= {text: (at, frozenset(at)) for text, at in beside.items() if free_words.of_remark(text, by_column)}
+    words = (word for one in (*draft.questions, *read.questions) for word in one.words)
+    shown = " ".join((*(one.text for one in told), *words))
+    for text, (at, rows) in titles.items():
+        if text not in shown:
+            yield _Told(f"{text[:160]!r} ({rows_said(at)}): nothing of it is read", rows)
 
 
 def held(draft: Draft, lines: Lines) -> set[str]:
@@ -327,7 +361,7 @@ def _remarks(draft: Draft, lines: Lines) -> Iterator[tuple[int, str]]:
             yield from ((row, cells[at].strip()) for at in unread if at < len(cells) and " " in cells[at])
 
 
-def _other_sizes(lines: Lines, remarks: Mapping[str, list[int]], design: Design) -> Iterator[str]:
+def _other_sizes(lines: Lines, remarks: Mapping[str, list[int]], design: Design) -> Iterator[tuple[str, Sequence[int]]]:
     """Remarks that name a factor or plot other than the one the sheet is read with."""
     if not design.is_known or {"baf_ft2_ac", "plot_area_ac"} & set(lines.columns):
         return
@@ -335,7 +369,7 @@ def _other_sizes(lines: Lines, remarks: Mapping[str, list[int]], design: Design)
         factors, plots = sizes_named(remark)
         own = [*((one, design.baf_ft2_ac) for one in factors), *((one, design.plot_area_ac) for one in plots)]
         if any(wanted is None or abs(one / wanted - 1) >= _SAME_SIZE for one, wanted in own):
-            yield f"{remark!r} ({rows_said(at)}): every line is read with {design.words()}"
+            yield f"{remark!r} ({rows_said(at)}): every line is read with {design.words()}", at
 
 
 def _multiplied(draft: Draft) -> list[str]:
@@ -346,8 +380,9 @@ def _multiplied(draft: Draft) -> list[str]:
     return [f"heading {cell!r}: its numbers are read as stems" for cell in heads if _TIMES.search(cell)]
 
 
-def _states(draft: Draft, lines: Lines) -> Iterator[str]:
-    """Short titles and notes that name dead or cut trees, where no column says which trees are."""
+def _states(draft: Draft, lines: Lines) -> Iterator[_Told]:
+    """Short titles and notes that name dead or cut trees, where no column says which trees are, with the lines below
+    each up to the next such row."""
     if {"status", "dead_mark", "live_mark", "cut_mark"} & set(lines.columns) or draft.layout is None:
         return
     named = {one.row for one in lines.fates if one.fate in ("title", "note", "heading")}
@@ -356,7 +391,11 @@ def _states(draft: Draft, lines: Lines) -> Iterator[str]:
         text = " ".join(cell.strip() for cell in cells if cell.strip())
         if len(text.split()) <= _LABEL_WORDS and _STATES.search(text):
             where = f"row {row} says" if row else "the sheet is named"
-            yield f"{where} {text!r}: all lines are read as live trees of the stand"
+            last = min(
+                (one for one in named if one > row and row), default=max(named | {line.row for line in lines.lines})
+            )
+            below = frozenset(line.row for line in lines.lines if row < line.row <= last)
+            yield _Told(f"{where} {text!r}: all lines are read as live trees of the stand", below)
 
 
 def _samples(draft: Draft, lines: Lines, remarks: Mapping[str, list[int]]) -> Iterator[str]:
@@ -375,7 +414,7 @@ def _samples(draft: Draft, lines: Lines, remarks: Mapping[str, list[int]]) -> It
             yield f"{text!r} ({rows_said(at)}): the lines are read as all that was counted on its plots"
 
 
-def _several(lines: Lines, remarks: Mapping[str, list[int]]) -> Iterator[str]:
+def _several(lines: Lines, remarks: Mapping[str, list[int]]) -> Iterator[tuple[str, Sequence[int]]]:
     """Remarks and numbers of trees that speak of several stems, where no column counts them."""
     if lines.place("stems") >= 0:
         return
@@ -384,4 +423,4 @@ def _several(lines: Lines, remarks: Mapping[str, list[int]]) -> Iterator[str]:
     for line in lines.lines if tree >= 0 else ():
         if _TREES_TO.fullmatch(line.cells[tree]):
             named.setdefault(f"tree {line.cells[tree]}", []).append(line.row)
-    yield from (f"{remark!r} ({rows_said(at)}): read as one stem a line" for remark, at in named.items())
+    yield from ((f"{remark!r} ({rows_said(at)}): read as one stem a line", at) for remark, at in named.items())

@@ -77,6 +77,16 @@ class Lines:
         return replace(self, lines=tuple(map(one, self.lines)), empties=tuple(map(one, self.empties)))
 
 
+def without(lines: Lines, place: int) -> Lines:
+    """The lines without a column."""
+
+    def one(line: Line) -> Line:
+        return Line(line.row, (*line.cells[:place], *line.cells[place + 1 :]))
+
+    columns = (*lines.columns[:place], *lines.columns[place + 1 :])
+    return replace(lines, columns=columns, lines=tuple(map(one, lines.lines)), empties=tuple(map(one, lines.empties)))
+
+
 def with_subplots(lines: Lines) -> Lines:
     """Subplots as points of their own, named PLOT-SUBPLOT, that belong together as the cluster of their plot."""
     point, sub = lines.place("point"), lines.place("subplot")
