@@ -350,12 +350,15 @@ class Watched:
         self.quiet()
 
 
-def serious(page):
-    """What axe finds on a page that is serious or worse."""
-    from axe_playwright_python.sync_playwright import Axe
+def faults_of(page, *rules):
+    """What axe finds on a page, of whatever weight; by some of its rules alone where they are named."""
+    from axe_playwright_python.base import AXE_SCRIPT
 
-    found = Axe().run(page).response["violations"]
-    return [(fault["id"], fault["nodes"][0]["html"]) for fault in found if fault["impact"] in ("serious", "critical")]
+    if not page.evaluate("'axe' in window"):
+        page.evaluate(AXE_SCRIPT)
+    options = {"resultTypes": ["violations"]} | ({"runOnly": rules} if rules else {})
+    asked = "options => axe.run(options).then(found => found.violations.map(one => `${one.id}: ${one.nodes[0].html}`))"
+    return page.evaluate(asked, options)
 
 
 @pytest.fixture

@@ -14,7 +14,7 @@ from PIL import Image
 
 from conftest import DEMO_DAY, ROOT
 from maps import geotiff, pmtiles
-from pages.conftest import Watched, copied, serious, start, stop
+from pages.conftest import Watched, copied, faults_of, start, stop
 
 PADDING = 40
 
@@ -175,7 +175,7 @@ def test_own_maps_lie_behind_and_can_be_hidden(chromium, mapped):
     assert green > 0.4 and red > 50
     map.page.get_by_label("air.tif behind").uncheck()
     assert colours() == (0, 0)
-    assert serious(map.page) == []
+    assert faults_of(map.page) == []
     watched.close()
 
 
@@ -190,7 +190,7 @@ def test_the_map_is_opened_when_asked_and_fits_a_phone(chromium, served):
     page.wait_for_selector("#mapping[data-ready]")
     assert [address for address in loaded if address.endswith("/map.js")]
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
-    assert serious(page) == []
+    assert faults_of(page) == []
     page.get_by_role("button", name="Close the map").click()
     assert page.locator("#mapping-map").is_hidden()
     watched.close()

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from conftest import DEMO, DEMO_DAY
-from pages.conftest import CHEAP, Watched, copied, serious, start_office, stop
+from pages.conftest import CHEAP, Watched, copied, faults_of, start_office, stop
 
 PASSWORD = "four brown acorns fell"
 ROLES = ("reader", "field", "forester", "admin")
@@ -640,12 +640,12 @@ def test_an_office_on_postgresql(postgres, request):
 
 
 @pytest.mark.parametrize("path", ["/login/", "/account/", "/office/", "/office/audit/", "/papers/S1/"])
-def test_axe_finds_nothing_serious_in_an_office(chromium, people, path):
+def test_axe_finds_nothing_in_an_office(chromium, people, path):
     browser = people[""] if path == "/login/" else people["admin"]
     for size in ({"width": 1280, "height": 900}, {"width": 390, "height": 800}):
         seen = Watched(chromium, browser, ignore_https_errors=True, viewport=size)
         page = seen.go(path)
-        assert serious(page) == []
+        assert faults_of(page) == []
         assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
         seen.close()
 

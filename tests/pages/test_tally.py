@@ -8,7 +8,7 @@ import re
 import pytest
 
 from conftest import DEMO_DAY
-from pages.conftest import Watched, serious, start, stop
+from pages.conftest import Watched, faults_of, start, stop
 
 COLUMNS = ("point", "species", "height_class", "stems", "browsed", "place")
 # A fixed radius of 4.34 ft.
@@ -136,7 +136,7 @@ def test_fifty_one_lines_take_few_keys_and_one_writing_and_survive_a_lost_server
     assert page.get_by_label("Species, line 52", exact=True).input_value() == "316"
     assert page.locator("#tally-sum").inner_text() == "51 lines, 17 plots, 102 stems"
     page.wait_for_selector("#tally-kept >> text=Kept as a draft")
-    assert serious(page) == []
+    assert faults_of(page) == []
 
     # A closed tab: the lines are in the book.
     page.close()

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from pages.conftest import CHROMIUM, Watched, copied, serious, start, stop
+from pages.conftest import CHROMIUM, Watched, copied, faults_of, start, stop
 from pages.test_pictures import checked
 
 ALL_KINDS = ("cruise", "reproduction", "marking check", "light", "residual check", "injection check", "acorn")
@@ -585,7 +585,7 @@ def test_a_screen_fits_gloves_sun_and_axe(narrow, screen):
     for name in SCREENS[screen]:
         page.get_by_role("button", name=name).first.tap()
         page.wait_for_timeout(50)
-    assert serious(page) == []
+    assert faults_of(page) == []
     for theme in ("sun", "dark"):
         page.evaluate("theme => { document.documentElement.dataset.theme = theme; }", theme)
         page.wait_for_timeout(150)

@@ -85,8 +85,8 @@ def _code(meant: str) -> int:
 
 
 def _rows() -> list[_Row]:
-    stands = {visit.visit: visit.stand for visit in book.store.records("visits")}
     rows = book.store.unknown_species(species.UNKNOWN)
+    stands = {visit.visit: visit.stand for visit in book.store.records("visits")} if rows else {}
     return [
         _Row(table=table, id=row_id, entry=entry, stand=stands.get(visit, ""), written=written)
         for table, row_id, entry, visit, written in rows

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from overwood.desk import kept
+from overwood.desk import kept, question
 from overwood.desk.answers import Question, stand_file
 from overwood.desk.kept import Told
 from overwood.ground import measures, plausible, typed
@@ -19,7 +19,7 @@ from overwood.ground.errors import BadRecords, Misuse, NotFound, Problem
 from overwood.ground.records import StandFile, Stem, StemMap, Tree
 from overwood.ground.units import FT2_PER_ACRE
 from overwood.ground.vocabulary import QUALITIES, TREE_GRADES
-from overwood.judgement import prices, walking
+from overwood.judgement import walking
 from overwood.judgement.crew_words import sentence
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.evidence import timber as evidence
@@ -49,7 +49,7 @@ class StandTimber:
 
 def price_list(path: Path | None) -> PriceList | None:
     """The user's price list; None where none is named."""
-    return None if path is None else prices.load(path)
+    return None if path is None else question.price_list(path)
 
 
 def timber(name: str, ask: Question, listed: PriceList | None, log_rule: str) -> StandTimber:

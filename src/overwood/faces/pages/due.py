@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString
 
 from overwood.faces.pages import asking, judging, property
+from overwood.ground import measures
 from overwood.judgement.course.due import Due
 from overwood.judgement.gates.windows import Window
 
@@ -32,25 +34,33 @@ class Line:
 
 def page(request: HttpRequest) -> HttpResponse:
     """All that is due in the months ahead; of one stand where the address names it."""
-    ask = asking.question()
+    ask, only = asking.question(), request.GET.get("stand", "")
     found = judging.standing(ask, judging.WAIT_S)
-    first, last = _first_of(ask.on, 0), _first_of(ask.on, MONTHS) - dt.timedelta(days=1)
-    names, only = {one.stand: one.name for one in found.stands}, request.GET.get("stand", "")
-    coming = [one for one in property.due(found, ask.on, (last - ask.on).days) if only in ("", one.stand)]
-    months: dict[dt.date, list[Line]] = {}
-    for line in lines(coming, names, Window(first, last)):
-        months.setdefault(_first_of(max(line.window.start, ask.on), 0), []).append(line)
-    context: dict[str, Any] = {
+    # A page of many stands is drawn anew only when one was judged anew.
+    rests_on = (ask.on, found.stands, tuple(found.marks.items()))
+    months = asking.DESK.drawn.once(("due", only, measures.system()), rests_on, lambda: _months(found, ask.on, only))
+    context = {
         "title": "What is due",
-        "months": sorted(months.items()),
-        "axis": [(_first_of(ask.on, number), round(100 * number / MONTHS, 2)) for number in range(0, MONTHS, 3)],
-        "today": _place(ask.on, Window(first, last)),
+        "months": months,
         "left": found.left,
         "stands": found.stands,
         "only": only,
         "again": request.get_full_path(),
     }
     return render(request, "due.html", context)
+
+
+def _months(found: judging.Standing, on: dt.date, only: str) -> SafeString | str:
+    """The months ahead in which something is due, drawn; nothing where there is none."""
+    first, last = _first_of(on, 0), _first_of(on, MONTHS) - dt.timedelta(days=1)
+    names = {one.stand: one.name for one in found.stands}
+    coming = [one for one in property.due(found, on, (last - on).days) if only in ("", one.stand)]
+    months: dict[dt.date, list[Line]] = {}
+    for line in lines(coming, names, Window(first, last)):
+        months.setdefault(_first_of(max(line.window.start, on), 0), []).append(line)
+    axis = [(_first_of(on, number), round(100 * number / MONTHS, 2)) for number in range(0, MONTHS, 3)]
+    context = {"months": sorted(months.items()), "axis": axis, "today": _place(on, Window(first, last)), "day": on}
+    return render_to_string("due_months.html", context) if months else ""
 
 
 def lines(coming: list[Due], names: dict[str, str], span: Window) -> list[Line]:

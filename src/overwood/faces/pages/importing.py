@@ -63,13 +63,14 @@ def sheet(request: HttpRequest, number: int) -> HttpResponse:
 
 def _door(request: HttpRequest, what: dict[str, Any]) -> HttpResponse:
     """The page with what came of the last request, what is unfinished, what waits, and what came in."""
+    unknown = asking.kept("unknown species", asking.question(), mending.unknown_species)
     frame = {
         "title": "Import",
         "kinds": ",".join(_KINDS),
         "unfinished": uploads.unfinished(),
         "waiting": importing.quarantine(),
         "entries": session.entries()[:30],
-        "unknown": sum(one.rows for one in mending.unknown_species()),
+        "unknown": sum(one.rows for one in unknown),
         "undone": [one for one in undoing.rulings() if one["kind"] == "undo" and one["lifted_at"] is None][:10],
     }
     return render(request, "import.html", frame | what, status=what.get("status", 200))
