@@ -350,13 +350,14 @@ class Watched:
         self.quiet()
 
 
-def faults_of(page, *rules):
-    """What axe finds on a page, of whatever weight; by some of its rules alone where they are named."""
+def faults_of(page, only=(), without=()):
+    """What axe finds on a page, of whatever weight; by some of its rules alone, or without some, where they are named."""
     from axe_playwright_python.base import AXE_SCRIPT
 
     if not page.evaluate("'axe' in window"):
         page.evaluate(AXE_SCRIPT)
-    options = {"resultTypes": ["violations"]} | ({"runOnly": rules} if rules else {})
+    options = {"resultTypes": ["violations"], "rules": {rule: {"enabled": False} for rule in without}}
+    options |= {"runOnly": only} if only else {}
     asked = "options => axe.run(options).then(found => found.violations.map(one => `${one.id}: ${one.nodes[0].html}`))"
     return page.evaluate(asked, options)
 
