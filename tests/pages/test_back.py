@@ -6,7 +6,7 @@ from __future__ import annotations
 def test_back_to_the_property_finds_the_filter_its_address_and_its_rows_in_one_mind(browser_page):
     page = browser_page.go("/")
     page.locator("select[name=kind]").select_option("treat")
-    page.wait_for_selector("text=stands shown")
+    page.wait_for_function("() => document.querySelectorAll('#stands tbody tr').length < 8")
     shown = page.locator("#stands tbody tr").count()
     page.locator("#stands a").first.click()
     page.wait_for_url("**/stand/**")

@@ -10,9 +10,9 @@ import time
 import pytest
 
 from conftest import DEMO_DAY
-from overwood.desk import answers, session, timber
+from overwood.desk import answers, futures, session, timber
 from overwood.desk.calendar import write
-from overwood.faces.pages import across, asking
+from overwood.faces.pages import across, asking, counted
 from overwood.judgement.course.due import due_of
 
 BROWSER = {"Sec-Fetch-Mode": "navigate"}
@@ -133,6 +133,26 @@ def test_a_page_of_a_stand_comes_first_and_whole_once_it_is_worked_out(owner, pa
 
 def test_a_stand_that_is_not_there_is_refused_at_once(owner):
     assert owner.get("/stand/S99/", headers=BROWSER).status_code == 404
+
+
+def test_young_oaks_are_drawn_count_by_count_as_the_table_below_has_them(owner):
+    ask = answers.question(DEMO_DAY)
+    found, panels = futures.monitored("S3", ask), counted.panels(futures.monitored("S3", ask).counts, ask.rules)
+    page = html.unescape(owner.get("/futures/S3/").content.decode())
+
+    assert [panel.heading for panel in panels] == ["Oaks 1 ft or taller", "Oaks 3 ft or taller", "Oaks 4.5 ft or taller"]
+    for panel in panels:
+        told = next(row for row in found.between[-1].measures if row.what == panel.heading.replace("Oaks", "oaks of"))
+        assert panel.value == f"{told.after:,.0f} /ac" and panel.says in page
+        assert [dot.on for dot in panel.dots] == [found.between[0].first_on, *(pair.later_on for pair in found.between)]
+        # Heights go by the number from zero: by eye a count may be compared with another.
+        values = [float(dot.says.split(", likely")[0].replace(",", "")) for dot in panel.dots]
+        up = [98 - dot.y for dot in panel.dots]
+        assert all(abs(up[-1] * value / values[-1] - tall) < 0.6 for value, tall in zip(values, up, strict=True))
+    # Only of one height is a number wanted.
+    assert [panel.limit for panel in panels] == ["", "400 wanted", ""]
+    assert abs((98 - panels[1].limit_y) / (98 - panels[1].dots[-1].y) - 400 / found.between[-1].measures[2].after) < 0.02
+    assert counted.panels((), ask.rules) == []
 
 
 def test_a_stand_read_before_is_read_anew_once_its_records_change(owner):

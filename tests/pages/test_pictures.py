@@ -6,6 +6,7 @@ import io
 import os
 
 import numpy as np
+import pypdf
 import pytest
 from PIL import Image
 from PIL.PngImagePlugin import PngInfo
@@ -16,12 +17,19 @@ PICTURES = ROOT / "docs" / "pictures"
 # The name a picture keeps its page's words under.
 WORDS = "Words"
 WIDE, TALL = 1280, 900
+# Pages as they come from a printer: the first sheet between its margins; the words are those of all sheets, with the property, stand and day at
+# the head of each.
+SHEET = {"width": 726, "height": 960}
+PRINTED = {
+    "print-property": "/", "print-stand": "/stand/S2/", "print-money": "/money/S2/", "print-due": "/due/",
+    "print-compare": "/compare/?stand=S1&stand=S2&stand=S4",
+}  # fmt: skip
 
 
-def checked(name, page):
+def checked(name, page, words=""):
     """The stored picture is this one, or nearly, as browsers differ in a few pixels of their letters; the words of the
     page, which a picture carries with it, are these to the letter."""
-    content, words = page.screenshot(), page.locator("body").inner_text()
+    content, words = page.screenshot(), words or page.locator("body").inner_text()
     target, anew = PICTURES / f"{name}.png", f"{name}: make the pictures anew with OVERWOOD_PICTURES=1"
     if os.environ.get("OVERWOOD_PICTURES") == "1":
         image, info = Image.open(io.BytesIO(content)).convert("P", palette=Image.Palette.ADAPTIVE, colors=128), PngInfo()
@@ -72,6 +80,21 @@ def test_the_phone_looks_as_its_picture(phone_page):
     page = phone_page.go("/stand/S2/")
     page.wait_for_load_state("networkidle")
     checked("page-phone", page)
+
+
+def test_a_printed_page_looks_as_its_picture_and_says_its_words(browser_page):
+    for name, path in PRINTED.items():
+        page = browser_page.go(path)
+        page.wait_for_load_state("networkidle")
+        if path == "/":
+            page.wait_for_selector("table.across")
+        sheets = pypdf.PdfReader(io.BytesIO(page.pdf(format="Letter"))).pages
+        words = "\n".join(line.strip() for sheet in sheets for line in sheet.extract_text().splitlines() if line.strip())
+        page.set_viewport_size(SHEET)
+        page.emulate_media(media="print")
+        checked(name, page, words)
+        page.emulate_media(media="screen")
+        page.set_viewport_size({"width": WIDE, "height": TALL})
 
 
 def test_a_picture_whose_page_says_another_sentence_is_not_its_picture(browser_page, monkeypatch):

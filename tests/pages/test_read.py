@@ -46,7 +46,7 @@ def test_what_is_due_keeps_its_headings_and_the_names_of_its_months_on_paper(bro
     assert all(one["x"] >= 0 and one["right"] < other["x"] for one, other in itertools.pairwise(boxes))
 
 
-@pytest.mark.parametrize("path", ["/stand/S2/", "/money/S2/", "/due/"])
+@pytest.mark.parametrize("path", ["/", "/stand/S2/", "/money/S2/", "/due/", "/compare/?stand=S1&stand=S2&stand=S4", "/futures/S3/"])
 def test_nothing_a_sheet_of_paper_shows_lies_beside_it(browser_page, path):
     page = browser_page.go(path)
     page.set_viewport_size({"width": SHEET_WIDE, "height": SHEET_TALL})

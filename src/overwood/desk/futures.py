@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
 from overwood.desk import kept
 from overwood.desk.answers import Question, all_files, stand_file
+from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.judgement import evidence as judged
+from overwood.judgement.evidence import reproduction
 from overwood.judgement.futures import courses as listed
 from overwood.judgement.futures.cash import Money
 from overwood.judgement.futures.learning import Past, Watched, past_scored
@@ -111,6 +114,8 @@ class Monitored:
     twice: tuple[recounts.Twice, ...]
     fences: tuple[recounts.Fence, ...]
     past: tuple[Past, ...]
+    # Oaks an acre by the height [ft] they have at least, count by count.
+    counts: tuple[tuple[dt.date, dict[float, Figure]], ...] = ()
 
 
 def monitored(name: str, ask: Question) -> Monitored:
@@ -121,4 +126,5 @@ def monitored(name: str, ask: Question) -> Monitored:
         recounts.counted_twice(file, ask.rules),
         recounts.fences(file, ask.rules),
         past_scored(file, [vars(one) for one in kept.all_of(name, "watch")], ask.rules),
+        reproduction.over_time(file, ask.rules),
     )

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_POST
 from overwood.desk import answers, futures, kept
 from overwood.desk import work as desk_work
 from overwood.desk.answers import Question
-from overwood.faces.pages import asking, coming, stand
+from overwood.faces.pages import asking, coming, counted, stand
 from overwood.ground.errors import Misuse, NotFound
 from overwood.judgement.course.steps import caution
 from overwood.judgement.futures.run import Futures, Outcome
@@ -44,6 +44,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "title": f"Futures, {name}",
         "name": name,
         "beside": beside,
+        "panels": counted.panels(beside.counts, ask.rules),
         "unread": unread,
         "lacks": _lacks(name, ask),
         "count": futures.LEAST,

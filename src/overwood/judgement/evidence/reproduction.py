@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from dataclasses import dataclass, replace
 
@@ -71,14 +72,26 @@ NAMES = (
 )
 
 
+def over_time(file: StandFile, rules: Rules) -> tuple[tuple[dt.date, dict[float, Figure]], ...]:
+    """Oaks an acre of each height [ft] or taller in every count, the oldest first."""
+    counts = [count for visit in file.visits_of("reproduction") if (count := count_of(file, visit)) is not None]
+    heights = heights_told(rules)
+    return tuple((one.visit.visited_on, {height: _taller(one, height, rules) for height in heights}) for one in counts)
+
+
+def heights_told(rules: Rules) -> list[float]:
+    """Heights [ft] from which oaks are told, the lowest first."""
+    return sorted({*HEIGHTS_FT, rules.number("waist_high_ft")})
+
+
 def _label(height: float) -> str:
     return f"{height:g}".replace(".", "_") + "ft"
 
 
 def _stems(count: Count, rules: Rules) -> dict[str, Figure]:
     small = _small_oaks(count, rules)
-    heights = sorted({*HEIGHTS_FT, rules.number("waist_high_ft")})
-    return {figure.name: figure for figure in (small, *(_taller(count, height, rules) for height in heights))}
+    taller = (_taller(count, height, rules) for height in heights_told(rules))
+    return {figure.name: figure for figure in (small, *taller)}
 
 
 def _taller(count: Count, height: float, rules: Rules) -> Figure:
