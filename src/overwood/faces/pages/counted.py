@@ -55,7 +55,7 @@ class Panel:
     def says(self) -> str:
         """All the panel shows, for who hears it."""
         counts = "; ".join(f"{dot.on.day} {dot.on:%B %Y} {dot.says}" for dot in self.dots)
-        return f"{self.heading}, an acre: {counts}{f'; {self.limit}' if self.limit else ''}"
+        return f"{self.heading}, {measures.unit_word('stems/ac')}: {counts}{f'; {self.limit}' if self.limit else ''}"
 
 
 def panels(counts: tuple[tuple[dt.date, dict[float, Figure]], ...], rules: Rules) -> list[Panel]:
