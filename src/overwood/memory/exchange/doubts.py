@@ -294,12 +294,13 @@ def _slender(lines: Lines, said: Said) -> Doubt:
     odd = {}
     for line in lines.lines if dbh >= 0 <= height else ():
         size, tall = classes.measure(line.cells[dbh]), classes.measure(line.cells[height])
-        if size and tall and size[0] >= from_in and not least <= tall[0] / size[0] <= most:
+        # What is no height at all is refused by its line.
+        if size and tall and tall[0] > 0 and size[0] >= from_in and not least <= tall[0] / size[0] <= most:
             of = measures.amount(size[0], "in", "g")
             odd[line.row] = f"row {line.row}: {measures.amount(tall[0], 'ft', 'g')} at {of}"
     if not odd:
         return [], frozenset(), {}
-    text = f"{many(len(odd), 'height')} hardly belong to the diameters: are they right?"
+    text = f"{many(len(odd), 'height hardly belongs', 'heights hardly belong')} to the diameters: is that right?"
     others = (
         Choice("unmeasured", "those trees come in without a height"),
         Choice(_LEAVE_OUT, "those trees are left out"),
