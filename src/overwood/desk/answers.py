@@ -157,8 +157,8 @@ def judge(name: str, ask: Question) -> tuple[Advice, list[due_room.Due]]:
 
 def judge_file(file: StandFile, ask: Question) -> tuple[Advice, list[due_room.Due]]:
     """The next step of a stand whose records are at hand, and what is due there."""
-    found = _advise(file, ask)
-    return found, due_room.due_of(file, found, ask.rules)
+    advice = _advise(file, ask)
+    return advice, due_room.due_of(file, advice, ask.rules)
 
 
 def property_standing(ask: Question) -> judging.PropertyStanding:
@@ -201,7 +201,7 @@ def tally_rows(name: str, ids: tuple[str, ...]) -> dict[str, str]:
     """The named tally rows in words, for unfolding a figure to the ground."""
     file = stand_file(name)
     wanted = set(ids)
-    found: dict[str, str] = {}
+    rows_by_id: dict[str, str] = {}
     for table in (
         "trees",
         "seedlings",
@@ -215,10 +215,10 @@ def tally_rows(name: str, ids: tuple[str, ...]) -> dict[str, str]:
     ):
         for row in getattr(file, table):
             if row.id in wanted:
-                found[row.id] = _in_words(table, row)
+                rows_by_id[row.id] = _in_words(table, row)
     if file.stand.id in wanted:
-        found[file.stand.id] = f"stand {file.stand.stand}"
-    return found
+        rows_by_id[file.stand.id] = f"stand {file.stand.stand}"
+    return rows_by_id
 
 
 def _in_words(table: str, row: object) -> str:

@@ -117,8 +117,8 @@ def check(path: Path, seal: str = "") -> CheckedArchive:
     members = _members(path)
     problems: list[Problem] = []
 
-    def bad(what: str, where: str, found: str = "", expected: str = "") -> None:
-        problems.append(Problem(what=what, file=where, found=found, expected=expected))
+    def bad(what: str, where: str, text: str = "", expected: str = "") -> None:
+        problems.append(Problem(what=what, file=where, found=text, expected=expected))
 
     listed, own_seal = _listed(members, bad), hashlib.sha256(members.get(LIST, b"")).hexdigest()
     _hold(members, listed, bad)

@@ -171,8 +171,8 @@ def _reader(stream: Any) -> Any:
 
     def part(offset: int, length: int) -> bytes:
         stream.seek(offset)
-        found: bytes = stream.read(length)
-        return found
+        part: bytes = stream.read(length)
+        return part
 
     return Reader(part)
 

@@ -86,7 +86,7 @@ def settle(table: str, row_id: str, *, because: str = "") -> int:
 
 def table_of(waiting: tuple[Dispute, ...], row_id: str) -> str:
     """The table of a record in dispute. Raises NotFound when no dispute has such a record."""
-    found = next((one.table for one in waiting if row_id in {side.id for side in one.sides}), "")
-    if not found:
+    table = next((one.table for one in waiting if row_id in {side.id for side in one.sides}), "")
+    if not table:
         raise NotFound(f"no record {row_id} is in dispute.", remedy="See `overwood conflicts` for their numbers.")
-    return found
+    return table

@@ -86,12 +86,12 @@ class DaysCounted:
     harm: Harm | None
 
 
-def days_counted(found: Burn, rules: Rules) -> DaysCounted:
+def days_counted(burn: Burn, rules: Rules) -> DaysCounted:
     """The burn days of a burn with weather."""
-    assert found.weather is not None
-    notes = (*found.weather.notes, *_of_days(found.days, rules))
-    fuels = tuple(FuelDays(one.fuel, window_days(one), one.seasons, one.lost_to, one.behaviour) for one in found.days)
-    return DaysCounted(found.weather.file, found.law.words, fuels, found.fuels[len(fuels) :], notes, found.harm)
+    assert burn.weather is not None
+    notes = (*burn.weather.notes, *_of_days(burn.days, rules))
+    fuels = tuple(FuelDays(one.fuel, window_days(one), one.seasons, one.lost_to, one.behaviour) for one in burn.days)
+    return DaysCounted(burn.weather.file, burn.law.words, fuels, burn.fuels[len(fuels) :], notes, burn.harm)
 
 
 def read_weather(path: Path, **how: Any) -> Weather:
@@ -148,12 +148,12 @@ def burn(
 
 def _plan_numbers(rules: Rules) -> dict[str, str]:
     """The rules that a burn plan words, shares in percent."""
-    common, found = "burn_plan_", {}
+    common, plan_numbers = "burn_plan_", {}
     for name in rules.entries:
         if name.startswith(common):
             form = ".0%" if name.endswith("_share") else ",g"
-            found[name.removeprefix(common)] = format(rules.number(name), form)
-    return found
+            plan_numbers[name.removeprefix(common)] = format(rules.number(name), form)
+    return plan_numbers
 
 
 def gates_of(name: str, ask: Question) -> BurnGates:
@@ -257,13 +257,13 @@ def cautions() -> tuple[str, ...]:
     return tuple(caution(name) for name in CAUTIONS)
 
 
-def write_hours(found: Burn, target: Path, made_on: dt.date) -> int:
+def write_hours(burn: Burn, target: Path, made_on: dt.date) -> int:
     """The hours inside the card as iCalendar, for the first fuel model, and how many days."""
     from overwood.memory.exchange import calendar
 
     events = [
         calendar.Event(
-            f"{found.stand}: hours inside the burn card ({block.fuel})",
+            f"{burn.stand}: hours inside the burn card ({block.fuel})",
             day.day,
             day.day,
             "\n".join(
@@ -272,13 +272,13 @@ def write_hours(found: Burn, target: Path, made_on: dt.date) -> int:
                     f"head flame {measures.span(day.head_flame_ft[0], day.head_flame_ft[1], 'ft', '.1f')}, "
                     f"scorch to {measures.amount(day.head_scorch_ft[1], 'ft')}, "
                     f"{measures.amount(day.temp_f, 'F')}, humidity {day.rh_pct:.0f}%",
-                    found.law.words,
+                    burn.law.words,
                     *cautions(),
                 ]
             ),
             (day.first_hour, day.last_hour),
         )
-        for block in found.days[:1]
+        for block in burn.days[:1]
         for season in block.seasons
         for day in season.days
     ]

@@ -51,7 +51,7 @@ def futures(
     if age_yr is not None:
         rules = rules.with_value("future_stand_age_yr", age_yr)
     chosen = listed.load(courses)
-    found = run(
+    outcomes = run(
         file,
         judged.all_figures(file, ask.rules, ask.on),
         rules,
@@ -63,7 +63,7 @@ def futures(
         until=None if count else POINT,
         money=money_of(file, ask, prices),
     )
-    return found, file
+    return outcomes, file
 
 
 def compiles_first() -> str:

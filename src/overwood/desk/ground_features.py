@@ -97,16 +97,16 @@ def look(name: str, content: bytes, asked: Asked, rules: Rules) -> Look:
     )
 
 
-def write(found: Look, today: dt.date) -> entering.Report:
+def write(look: Look, today: dt.date) -> entering.Report:
     """Write the features of a look into the book as one entry, which can be undone. Raises Misuse when nothing is to be
     written."""
-    rows = [entering.as_text(row) for one in found.stands for row in one.rows]
+    rows = [entering.as_text(row) for one in look.stands for row in one.rows]
     if not rows:
         raise Misuse(
-            f"{found.file} touches no stand with an outline.",
+            f"{look.file} touches no stand with an outline.",
             remedy="Draw or bring in the outlines first, and see what is wrong with each shape.",
         )
-    report = entering.enter({TABLE: rows}, today=today, name=f"ground features: {found.file}", replace=entering.ALL)
+    report = entering.enter({TABLE: rows}, today=today, name=f"ground features: {look.file}", replace=entering.ALL)
     if report.faults:
         raise Misuse("; ".join(str(fault) for fault in report.faults), remedy="Nothing was written.")
     return report

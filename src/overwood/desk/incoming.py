@@ -100,7 +100,7 @@ class Origin:
 def origins_of(frame: Any) -> tuple[dict[int, Origin], list[tuple[int, str]]]:
     """What rows say of themselves, by row number; and rows with something that is no identifier."""
     named = [name for name in ORIGIN if name in frame.columns]
-    found: dict[int, Origin] = {}
+    origins: dict[int, Origin] = {}
     wrong = []
     for row, *cells in frame.select(checking.ROW, *named).iter_rows() if named else ():
         texts = {name: (cell or "").strip() for name, cell in zip(named, cells, strict=True)}
@@ -110,8 +110,8 @@ def origins_of(frame: Any) -> tuple[dict[int, Origin], list[tuple[int, str]]]:
             wrong.append((row, texts.get("record_id") or texts["record_replaces"]))
             continue
         if any(texts.values()):
-            found[row] = origin
-    return found, wrong
+            origins[row] = origin
+    return origins, wrong
 
 
 def _origin(texts: dict[str, str]) -> Origin:
@@ -123,14 +123,14 @@ def _origin(texts: dict[str, str]) -> Origin:
 
 def clears_of(table: Table, frame: Any) -> dict[int, set[str]]:
     """Columns that a row empties by the word clear."""
-    found: dict[int, set[str]] = defaultdict(set)
+    clears: dict[int, set[str]] = defaultdict(set)
     for name, column in table.columns.items():
         if column.required or name in table.key or name not in frame.columns:
             continue
         said = frame.filter(pl.col(name).str.strip_chars().str.to_lowercase() == CLEAR)
         for row in said[checking.ROW].to_list():
-            found[row].add(name)
-    return found
+            clears[row].add(name)
+    return clears
 
 
 def without_clears(frame: Any, columns: set[str]) -> Any:

@@ -161,14 +161,14 @@ _MODELS: tuple[tuple[str, dict[str, float]], ...] = (
 def models(name: str, ask: Question) -> tuple[UnderModel, ...]:
     """Mean light of the states of a stem map under models that publications differ on, by the directions of a search.
     Raises NotFound when the stand has no stem map."""
-    file, found = stand_file(name).as_of(ask.on), []
+    file, rows = stand_file(name).as_of(ask.on), []
     for model, changes in _MODELS:
         rules = ask.rules
         for entry, value in changes.items():
             rules = rules.with_value(entry, value)
         block = stem_map.block_of(file, rules)
-        found.append(UnderModel(model, tuple(100 * _mean(block, standing, rules) for standing in _standings(block))))
-    return tuple(found)
+        rows.append(UnderModel(model, tuple(100 * _mean(block, standing, rules) for standing in _standings(block))))
+    return tuple(rows)
 
 
 def _standings(block: Block) -> list[stem_map.Mask]:

@@ -118,7 +118,7 @@ def wants(ask: Question, *, rows: Sequence[str] = (), **asked: Any) -> Wants:
     ``light_pct``, ``ba_ft2_ac`` and ``stocking_pct`` are pairs, ``cover`` a share; other names are those of Wants. None
     asks for the default.
     """
-    found, pairs = (
+    wants, pairs = (
         default_wants(ask.rules),
         {"light_pct": "light_{}_pct", "ba_ft2_ac": "ba_{}_ft2_ac", "stocking_pct": "stocking_{}_pct"},
     )
@@ -126,12 +126,12 @@ def wants(ask: Question, *, rows: Sequence[str] = (), **asked: Any) -> Wants:
         if value is None:
             continue
         if name in pairs:
-            found = replace(
-                found, **{pairs[name].format(end): each for end, each in zip(("low", "high"), value, strict=True)}
+            wants = replace(
+                wants, **{pairs[name].format(end): each for end, each in zip(("low", "high"), value, strict=True)}
             )
         else:
-            found = replace(found, **{"seed_cover_share" if name == "cover" else name: value})
-    return marking_rows.read(rows, found)
+            wants = replace(wants, **{"seed_cover_share" if name == "cover" else name: value})
+    return marking_rows.read(rows, wants)
 
 
 def check_rows(name: str, ask: Question, rows: Sequence[str]) -> Wants:
@@ -183,8 +183,8 @@ def mark(
     file = marking_rows.with_stays(stand_file(name).as_of(ask.on), wanted)
     block = stem_map.block_of(file, ask.rules)
     worth = worth_of(block, ask.rules, prices)
-    found = marking.search(block, wanted, ask.rules, effort, worth)
-    return _marked(name, ask, wanted, (block, worth, found), years)
+    best = marking.search(block, wanted, ask.rules, effort, worth)
+    return _marked(name, ask, wanted, (block, worth, best), years)
 
 
 def _later_range(block: Block, standing: stem_map.Mask, ask: Question, years: int) -> tuple[float, float]:

@@ -61,10 +61,10 @@ def _seed_cut(name: str, wants: Wants, ask: Question) -> Guide:
 def _spacing(wants: Wants, rules: Rules) -> tuple[str, ...]:
     apart = f"at least {measures.amount(wants.spacing_ft, 'ft', 'g')} apart" if wants.spacing_ft else "no set distance"
     reach = measures.amount(rules.number("seed_tree_reach_ft"), "ft", "g")
-    found = [f"{apart}; {wants.seed_cover_share:.0%} of the ground lies within {reach} of the crown of a leave oak"]
+    texts = [f"{apart}; {wants.seed_cover_share:.0%} of the ground lies within {reach} of the crown of a leave oak"]
     if wants.both_oak_groups:
-        found.append("oaks of the white and of the red group both stay, for their crops fail in different years")
-    return tuple(found)
+        texts.append("oaks of the white and of the red group both stay, for their crops fail in different years")
+    return tuple(texts)
 
 
 def _checked(wants: Wants, rules: Rules) -> tuple[str, ...]:

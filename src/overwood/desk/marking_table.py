@@ -192,9 +192,9 @@ class MarkingTable:
 
     def stems(self) -> list[dict[str, object]]:
         """Every stem as a page draws it: place, crown, species, size, score, and whether it can be marked."""
-        block, found = self.block, []
+        block, rows = self.block, []
         for at, stem in enumerate(block.stems):
-            found.append(
+            rows.append(
                 {
                     "stem": stem.stem,
                     "east_ft": stem.east_ft,
@@ -209,4 +209,4 @@ class MarkingTable:
                     "ba_ft2_ac": float(self._state.ba[self._place[stem.stem]]) if stem.stem in self._place else None,
                 }
             )
-        return found
+        return rows

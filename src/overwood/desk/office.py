@@ -70,8 +70,10 @@ def accounts() -> list[dict[str, Any]]:
 
 def person(name: str) -> Person | None:
     """The person of an open account that has a role."""
-    found = book.accounts.account(name)
-    return Person(found["name"], found["role"]) if found and found["active"] and found["role"] in ROLES else None
+    account = book.accounts.account(name)
+    return (
+        Person(account["name"], account["role"]) if account and account["active"] and account["role"] in ROLES else None
+    )
 
 
 def add(name: str, role: str, password: str) -> None:
@@ -120,10 +122,10 @@ def _strong(name: str, password: str) -> None:
 
 
 def _known(name: str) -> dict[str, Any]:
-    found = book.accounts.account(name)
-    if found is None:
+    known = book.accounts.account(name)
+    if known is None:
         raise NotFound(f"there is no account {name!r}.", remedy="See the list of accounts.")
-    return found
+    return known
 
 
 def _another_admin(name: str) -> None:
@@ -219,8 +221,8 @@ def session_engine() -> str:
 
 def person_of_key(token: str) -> Person | None:
     """Who made a token in force."""
-    found = book.accounts.account_of_key(token)
-    return Person(found["name"], found["role"]) if found and found["role"] in ROLES else None
+    account = book.accounts.account_of_key(token)
+    return Person(account["name"], account["role"]) if account and account["role"] in ROLES else None
 
 
 @dataclass(frozen=True, kw_only=True)

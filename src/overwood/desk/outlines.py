@@ -70,12 +70,12 @@ def area_ac(shape: Any) -> float:
 
 def outlines() -> list[Outline]:
     """Every listed stand that has an outline."""
-    found = []
+    outlines = []
     for stand in session.stands():
         if stand.boundary_wkt:
             shape = shape_of(stand)
-            found.append(Outline(stand.stand, _geojson(shape), area_ac(shape), stand.area_ac))
-    return found
+            outlines.append(Outline(stand.stand, _geojson(shape), area_ac(shape), stand.area_ac))
+    return outlines
 
 
 def propose(drawing: Drawing) -> Proposal:
@@ -86,11 +86,11 @@ def propose(drawing: Drawing) -> Proposal:
     shapes, notes = _DOERS[_act(drawing)](drawing, known)
     crossed = newly_crossed({name: wkt_of(shape) for name, shape in shapes.items()})
     notes = [*notes, *_overlaps(shapes, known), *crossed_words(crossed)]
-    found = [
+    outlines = [
         Outline(name, _geojson(shape), area_ac(shape), known[name].area_ac if name in known else None)
         for name, shape in shapes.items()
     ]
-    return Proposal(tuple(found), tuple(notes))
+    return Proposal(tuple(outlines), tuple(notes))
 
 
 def keep(drawing: Drawing, today: dt.date) -> entering.Report:

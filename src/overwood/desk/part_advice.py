@@ -163,14 +163,14 @@ def run(
     OverwoodError
         when a worker was ended from outside; what is done lies there, and the same command goes on.
     """
-    found = parts.parts_of(folder / PARTS)
-    if not found:
+    folders = parts.parts_of(folder / PARTS)
+    if not folders:
         raise NotFound(
             f"{folder} holds no parts.", remedy=f"Put parquet tables in {folder / PARTS}/NAME, or use --from-book."
         )
     if hands.workers < 1:
         raise Misuse(f"{hands.workers} workers cannot work.", remedy="Give 1 or more.")
-    _refuse_shared(found)
+    _refuse_shared(folders)
     # An overlay may have been mended since this process last asked.
     _question.cache_clear()
     _own_mark.cache_clear()
@@ -179,7 +179,7 @@ def run(
     target.mkdir(exist_ok=True)
     tasks = [
         Task(part, target / f"{part.name}-{parts.digest(part, part_forecasts.FILE)[:_DIGITS]}{parts.ENDING}", ask, mark)
-        for part in found
+        for part in folders
     ]
     wanted = {task.target for task in tasks}
     for old in set(target.glob(f"*{parts.ENDING}")) - wanted:
@@ -196,11 +196,11 @@ def run(
 def mark_of(ask: Ask) -> str:
     """What results rest on besides the records: the program and its tables, the rules in force, the files of a
     region."""
-    found = hashlib.sha256(f"{ask.on} {sorted(_question(ask).rules.entries.items())!r}".encode())
+    digest = hashlib.sha256(f"{ask.on} {sorted(_question(ask).rules.entries.items())!r}".encode())
     for root in (Path(overwood.__file__).parent, *((ask.region,) if ask.region else ())):
         for file in sorted(file for file in root.rglob("*") if file.suffix in _SOURCES):
-            found.update(f"{file.relative_to(root).as_posix()} ".encode() + file.read_bytes())
-    return found.hexdigest()[:_DIGITS]
+            digest.update(f"{file.relative_to(root).as_posix()} ".encode() + file.read_bytes())
+    return digest.hexdigest()[:_DIGITS]
 
 
 def _refuse_shared(paths: Iterable[Path]) -> None:
@@ -276,8 +276,8 @@ def judge_part(task: Task) -> str:
         )
     ask = _question(task.ask)
     try:
-        found, forecasts = parts.frames(task.part, ask.on), part_forecasts.read(task.part)
-        result = _looked_at(task, ask, found, forecasts)
+        frames, forecasts = parts.frames(task.part, ask.on), part_forecasts.read(task.part)
+        result = _looked_at(task, ask, frames, forecasts)
     except BadRecords as fault:
         return f"{task.part.name}: {fault}"
     half = task.target.with_suffix(f".{os.getpid()}.half")

@@ -293,13 +293,15 @@ class _Maker:
         by_key = self.stands.select("s", key).join(
             seen.group_by(key).agg(*sums, pl.len().alias("all")), on=key, how="left", maintain_order="left"
         )
-        found = {
+        by_name = {
             name: by_key[name].cast(float).fill_null(0.0).to_numpy()
             for name in by_key.columns
             if name not in ("s", key)
         }
-        bears, looked = (np.array([found[f"{what} {name}"] for name in acorns.GROUPS]) for what in ("bears", "looked"))
-        return bears, looked, found["all"]
+        bears, looked = (
+            np.array([by_name[f"{what} {name}"] for name in acorns.GROUPS]) for what in ("bears", "looked")
+        )
+        return bears, looked, by_name["all"]
 
 
 def _crop_years(days: Any) -> Any:

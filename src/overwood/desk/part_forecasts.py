@@ -25,9 +25,9 @@ class Beside:
 
 def write(part: Path) -> None:
     """Lay the open book's forecasts of a part's stands beside its tables; no file where there are none."""
-    found = tuple(one for stand in sorted(parts.owners(part)["stand"]) for one in kept.forecasts(stand))
-    if found:
-        text = json.dumps(plain(Beside(parts.digest(part), found)), ensure_ascii=False, indent=1)
+    rows = tuple(one for stand in sorted(parts.owners(part)["stand"]) for one in kept.forecasts(stand))
+    if rows:
+        text = json.dumps(plain(Beside(parts.digest(part), rows)), ensure_ascii=False, indent=1)
         (part / FILE).write_text(text, encoding="utf-8", newline="\n")
 
 

@@ -51,9 +51,9 @@ class PartScreen:
     wanted: tuple[str, ...]
 
 
-def screened(found: Mapping[str, Any], ask: Question, with_forecast: set[str]) -> PartScreen:
+def screened(by_name: Mapping[str, Any], ask: Question, with_forecast: set[str]) -> PartScreen:
     """Look at every stand of the tables of a part; those with a kept forecast are left to their full advice."""
-    columns = part_columns.columns_of(found, ask.rules, ask.on)
+    columns = part_columns.columns_of(by_name, ask.rules, ask.on)
     screen = screening.screen(columns.region, ask.rules)
     names = columns.stands["stand"].to_list()
     not_plain = frozenset((columns.not_plain | with_forecast) & set(names))

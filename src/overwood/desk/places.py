@@ -96,12 +96,12 @@ def strays(stands: Iterable[tuple[str, str, str]]) -> dict[str, Astray]:
     import shapely
 
     grounds, owners = Grounds.of(book.store.records("stands", merged_into="")), lands()
-    found = {}
+    strays = {}
     for stand, owner, wkt in stands:
         off = grounds.astray(shapely.from_wkt(wkt), owners.get(owner), but=stand)
         if off is not None:
-            found[stand] = off
-    return found
+            strays[stand] = off
+    return strays
 
 
 def must_be_near(shape: Any, land: Property | None, known: Iterable[Stand], but: str = "") -> None:

@@ -48,8 +48,8 @@ def limits(
 ) -> Limits:
     """The limits of a file, with the years and the value that a person names beside it. Raises BadRule with file and
     line of the entry that cannot be used."""
-    found = limits_room.load(path, ask.rules, years=years)
-    return found if value_at_least_usd is None else replace(found, value_at_least_usd=value_at_least_usd)
+    limits_read = limits_room.load(path, ask.rules, years=years)
+    return limits_read if value_at_least_usd is None else replace(limits_read, value_at_least_usd=value_at_least_usd)
 
 
 def write_limits(target: Path) -> None:
@@ -189,7 +189,7 @@ def newest() -> tuple[Plan, kept.KeptAnswer] | None:
 def _before() -> tuple[int, Plan] | None:
     """The plan kept last with its number, where this program reads it."""
     try:
-        found = newest()
+        newest_one = newest()
     except kept.Unread:
         return None
-    return (found[1].number, found[0]) if found else None
+    return (newest_one[1].number, newest_one[0]) if newest_one else None

@@ -247,7 +247,7 @@ def _protections(advice: Advice, made: list[Treatment], ask: Question) -> list[T
     """What must be done beside the course before more light comes in: invasive plants seen, deer over their limit or
     not known to be under it."""
     gates, steps = {gate.name: gate for gate in advice.gates}, {one.step for one in made}
-    invasives, deer, found = gates.get("free of invasives"), gates.get("browse low"), []
+    invasives, deer, treatments = gates.get("free of invasives"), gates.get("browse low"), []
     if invasives and invasives.answer == NO and advice.step != "measure":
         work = (
             (
@@ -256,7 +256,7 @@ def _protections(advice: Advice, made: list[Treatment], ask: Question) -> list[T
             ),
             ("the next look along roads, landings and plots finds none alive, and its visit says that it looked",),
         )
-        found.append(_beside("invasives", "Treat the invasive plants", work, invasives, ("herbicide", "field")))
+        treatments.append(_beside("invasives", "Treat the invasive plants", work, invasives, ("herbicide", "field")))
     if deer and deer.answer in (NO, UNSURE) and steps & {"seed_cut", "release", "release_stems"}:
         limit = f"{ask.rules.number('browse_share'):.0%}"
         safe = measures.amount(ask.rules.number("future_browse_line_ft"), "ft", "g")
@@ -271,8 +271,8 @@ def _protections(advice: Advice, made: list[Treatment], ask: Question) -> list[T
         )
         title = "Keep deer off the young oaks" if is_over else "Find out what deer take"
         accepted = (f"at the next count under {limit} of the oak stems are browsed where deer can reach them", check)
-        found.append(_beside("deer", title, (works, accepted), deer, ("field", "boundary")))
-    return found
+        treatments.append(_beside("deer", title, (works, accepted), deer, ("field", "boundary")))
+    return treatments
 
 
 def _beside(step: str, title: str, work: Work, gate: Gate, cautions: tuple[str, ...]) -> Treatment:

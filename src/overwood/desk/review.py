@@ -263,11 +263,11 @@ _PointSize = tuple[float | None, float | None, float | None]
 
 def _points(rows: Iterable[tuple[Any, ...]]) -> dict[str, dict[str, _PointSize]]:
     """Points in the sample of each visit, with how large they are."""
-    found: dict[str, dict[str, _PointSize]] = defaultdict(dict)
+    points: dict[str, dict[str, _PointSize]] = defaultdict(dict)
     for visit, point, in_stand, length, factor, area in rows:
         if in_stand is not False:
-            found[visit][point] = (length, factor, area)
-    return found
+            points[visit][point] = (length, factor, area)
+    return points
 
 
 def _totals(points: dict[str, _PointSize], rings: list[Any], trees: list[tuple[Any, ...]], others: int) -> VisitTotals:

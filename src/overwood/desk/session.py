@@ -104,14 +104,14 @@ def record_history(table: str, row_id: str) -> list[dict[str, Any]]:
 
 def stands() -> list[Stand]:
     """Every stand of the book that is listed, by name; those merged into another are not."""
-    found: list[Stand] = book.store.records("stands", merged_into="")
-    return sorted(found, key=lambda stand: stand.stand)
+    stands: list[Stand] = book.store.records("stands", merged_into="")
+    return sorted(stands, key=lambda stand: stand.stand)
 
 
 def ground_features() -> list[GroundFeature]:
     """Streams, roads and sites of every stand."""
-    found: list[GroundFeature] = book.store.records("ground_features")
-    return found
+    features: list[GroundFeature] = book.store.records("ground_features")
+    return features
 
 
 def stand_marks(only: str | None = None) -> dict[str, str]:
@@ -134,18 +134,18 @@ def close() -> None:
 
 def owner() -> Property | None:
     """The first property of the book."""
-    found: list[Property] = book.store.records("properties")
-    return found[0] if found else None
+    rows: list[Property] = book.store.records("properties")
+    return rows[0] if rows else None
 
 
 def place_words(stand: str) -> str:
     """The property and the stand of a page, "" for the stand on pages of none: 'Vesperlick Tract, stand S2 Kiln
     Spur'."""
-    found: list[Stand] = book.store.records("stands", stand=stand) if stand else []
+    rows: list[Stand] = book.store.records("stands", stand=stand) if stand else []
     named: list[Property] = book.store.records("properties")
-    of = [one for one in named if one.property == found[0].property] if found else named[:1]
+    of = [one for one in named if one.property == rows[0].property] if rows else named[:1]
     words = ", ".join(one.name or one.property for one in of)
-    return f"{words}, stand {found[0].stand} {found[0].name or ''}".strip(" ,") if found else words
+    return f"{words}, stand {rows[0].stand} {rows[0].name or ''}".strip(" ,") if rows else words
 
 
 def rules_beside(book: Path | None) -> Path:

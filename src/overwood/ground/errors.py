@@ -27,9 +27,9 @@ class Problem:
     severity: str = "error"
 
     @classmethod
-    def of_value(cls, file: str, row: int, column: str, found: str, expected: str) -> Problem:
+    def of_value(cls, file: str, row: int, column: str, text: str, expected: str) -> Problem:
         """A value of a file that cannot be taken."""
-        return cls(what="A value cannot be taken.", file=file, row=row, column=column, found=found, expected=expected)
+        return cls(what="A value cannot be taken.", file=file, row=row, column=column, found=text, expected=expected)
 
     @property
     def where(self) -> str:

@@ -399,8 +399,8 @@ class StandFile:
             known = self._as_of(on)
             known.worked_out[_DAY] = on
             self.worked_out[_AS_OF] = (on, known)
-        found: StandFile = self.worked_out[_AS_OF][1]
-        return found
+        file: StandFile = self.worked_out[_AS_OF][1]
+        return file
 
     def _as_of(self, on: dt.date) -> StandFile:
         visits = tuple(visit for visit in self.visits if visit.visited_on <= on)
@@ -434,8 +434,8 @@ class StandFile:
         key = ("deciding", kind)
         if key not in self.worked_out:
             self.worked_out[key] = self._deciding(kind)
-        found: tuple[Visit | None, tuple[Visit, ...]] = self.worked_out[key]
-        return found
+        deciders: tuple[Visit | None, tuple[Visit, ...]] = self.worked_out[key]
+        return deciders
 
     def _deciding(self, kind: str) -> tuple[Visit | None, tuple[Visit, ...]]:
         if kind not in ("cruise", "midstory", "reproduction"):
@@ -493,5 +493,5 @@ class StandFile:
 
     def done(self, *kinds: str) -> tuple[Operation, ...]:
         """Operations of these kinds that were carried out, oldest first."""
-        found = [row for row in self.operations if row.kind in kinds and row.state == "done"]
-        return tuple(sorted(found, key=lambda row: row.started_on))
+        rows = [row for row in self.operations if row.kind in kinds and row.state == "done"]
+        return tuple(sorted(rows, key=lambda row: row.started_on))

@@ -84,10 +84,10 @@ class Species:
 @functools.cache
 def all_species() -> dict[int, Species]:
     """Every known species by FIA code."""
-    found = {}
+    species = {}
     for row in tables.rows(TABLE):
         aliases = tuple(alias for alias in row["aliases"].split("|") if alias)
-        found[int(row["spcd"])] = Species(
+        species[int(row["spcd"])] = Species(
             spcd=int(row["spcd"]),
             symbol=row["symbol"],
             scientific_name=row["scientific_name"],
@@ -98,7 +98,7 @@ def all_species() -> dict[int, Species]:
             sprouting=row["sprouting"],
             aliases=aliases,
         )
-    return found
+    return species
 
 
 def by_code(spcd: int) -> Species:
@@ -181,9 +181,9 @@ def match(written: str) -> Match:
     author = _AUTHOR.match(written.strip())
     if author and (code := _codes_by_name().get(normal(author[1]))) is not None:
         return Match(written, code)
-    found = _in_other_order(written)
-    if found:
-        return Match(written, found[0]) if len(found) == 1 else Match(written, None, found)
+    numbers = _in_other_order(written)
+    if numbers:
+        return Match(written, numbers[0]) if len(numbers) == 1 else Match(written, None, numbers)
     close = near(written)
     return Match(written, None, (), by_code(close[0]).common_name if close else "")
 

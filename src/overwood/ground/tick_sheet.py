@@ -103,8 +103,8 @@ def _row_mm(row: int) -> float:
 def of_code(text: str) -> TickSheet:
     """The sheet that the text of a code describes. Raises Misuse when it is the code of something else, or of more
     lines than a sheet has."""
-    found = _CODE.fullmatch(text.strip())
-    sheet = found and TickSheet(found[1], found[2], tuple(found[3].split(",")), tuple(found[4].split(",")))
+    match = _CODE.fullmatch(text.strip())
+    sheet = match and TickSheet(match[1], match[2], tuple(match[3].split(",")), tuple(match[4].split(",")))
     if not sheet or len(sheet.species) * len(sheet.points) > ROWS or len(set(sheet.points)) < len(sheet.points):
         raise Misuse(
             f"the code on the picture is not that of a sheet of boxes: {text[:40]!r}.",

@@ -305,14 +305,14 @@ def _rows(cruise: Cruise, chosen: Mask, cuts: Array, ml: float, smallest_in: flo
     for place in np.flatnonzero(chosen):
         size = int(np.searchsorted(sizes, cruise.dbh_in[place], side="right"))
         groups.setdefault((by_code(int(cruise.spcd[place])).common_name, size), []).append(int(place))
-    found = []
+    rows = []
     for (species, size), listed in sorted(groups.items()):
         places = np.array(listed)
         stems = per_ac[places]
         label = f"{sizes[size - 1]:g}-{sizes[size]:g}" if size < len(sizes) - 1 else f"{sizes[size - 1]:g}+"
         made = float((stems * cuts[places]).sum())
-        found.append(Row(species, label, float(stems.sum()), float((stems * ba[places]).sum()), made, made * ml))
-    return tuple(found)
+        rows.append(Row(species, label, float(stems.sum()), float((stems * ba[places]).sum()), made, made * ml))
+    return tuple(rows)
 
 
 def _left_alive(cruise: Cruise, chosen: Mask, rules: Rules) -> Figure:

@@ -85,8 +85,8 @@ def net_ground(file: StandFile) -> NetGround:
     """
     if _NET not in file.worked_out:
         file.worked_out[_NET] = _found(file)
-    found: NetGround = file.worked_out[_NET]
-    return found
+    ground: NetGround = file.worked_out[_NET]
+    return ground
 
 
 def asks_first(file: StandFile) -> tuple[Sentence, ...]:

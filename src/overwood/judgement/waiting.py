@@ -47,53 +47,50 @@ def waiting(file: StandFile, rules: Rules, prices: PriceList | None = None) -> W
     answers = response(rules, site_index_of(file, rules))
     (now, *ends), (later, *_) = (_worth(grown(cruise, ahead, answers), rules, prices) for ahead in (0, years))
     if prices is not None:
-        found = of_growth(now, later, years, rules.number("real_rate"), priced=True)
-        return replace(found, value_ends_usd_ac=(ends[0], ends[1]))
+        cost = of_growth(now, later, years, rules.number("real_rate"), priced=True)
+        return replace(cost, value_ends_usd_ac=(ends[0], ends[1]))
     return of_growth(now, later, years, rules.number("real_rate"), priced=False) if now > 0 else None
 
 
 def _worth(cruise: Cruise, rules: Rules, prices: PriceList | None) -> tuple[float, ...]:
     """US$ an acre at the mean, the low and the high prices, or board feet an acre without them."""
-    found, per_ac = timber.cut_up(cruise, rules, prices.log_rule if prices else "doyle"), timber.trees_per_ac(cruise)
+    cut, per_ac = timber.cut_up(cruise, rules, prices.log_rule if prices else "doyle"), timber.trees_per_ac(cruise)
     if prices is None:
-        return (float(np.sum(found.amounts([piece for piece in found.pieces if piece.unit == "bd ft"]) * per_ac)),)
-    return tuple(float(np.sum(timber.tree_values(found, prices, end) * per_ac)) for end in ("mean", "low", "high"))
+        return (float(np.sum(cut.amounts([piece for piece in cut.pieces if piece.unit == "bd ft"]) * per_ac)),)
+    return tuple(float(np.sum(timber.tree_values(cut, prices, end) * per_ac)) for end in ("mean", "low", "high"))
 
 
-def words(found: Waiting | None, rules: Rules) -> str:
+def words(cost: Waiting | None, rules: Rules) -> str:
     """What another year costs, in one sentence."""
-    if found is None:
+    if cost is None:
         return _assumed(rules)
-    if found.value_usd_ac == 0:
+    if cost.value_usd_ac == 0:
         return "nothing that the price list pays for stands here, so another year costs nothing"
-    if found.value_usd_ac is not None and found.cost_usd_ac is not None:
+    if cost.value_usd_ac is not None and cost.cost_usd_ac is not None:
         grows = (
-            f"about {_spanned(found, 1.0)} of timber stands here, from low to high prices, and grows "
-            f"{found.growth_share_yr:.1%} a year"
+            f"about {_spanned(cost, 1.0)} of timber stands here, from low to high prices, and grows "
+            f"{cost.growth_share_yr:.1%} a year"
         )
-        if found.cost_usd_ac < 0:
+        if cost.cost_usd_ac < 0:
             return (
-                f"{grows}, more than the real rate of {found.rate:.0%}: another year earns "
-                f"{_spanned(found, -found.cost_share)}"
+                f"{grows}, more than the real rate of {cost.rate:.0%}: another year earns "
+                f"{_spanned(cost, -cost.cost_share)}"
             )
-        return (
-            f"{grows}: another year costs about {_spanned(found, found.cost_share)} at a real rate of {found.rate:.0%}"
-        )
-    grows = f"the boards of this stand grow {found.growth_share_yr:.1%} a year by its own tally"
-    if found.cost_share < 0:
-        return f"{grows}, more than the real rate of {found.rate:.0%}: another year costs nothing"
+        return f"{grows}: another year costs about {_spanned(cost, cost.cost_share)} at a real rate of {cost.rate:.0%}"
+    grows = f"the boards of this stand grow {cost.growth_share_yr:.1%} a year by its own tally"
+    if cost.cost_share < 0:
+        return f"{grows}, more than the real rate of {cost.rate:.0%}: another year costs nothing"
     priced = (
-        f"another year costs about {found.cost_share:.1%} of what the timber is worth at a real rate of "
-        f"{found.rate:.0%}"
+        f"another year costs about {cost.cost_share:.1%} of what the timber is worth at a real rate of {cost.rate:.0%}"
     )
     return f"{grows}: {priced}; with your price list it is told in US$"
 
 
-def _spanned(found: Waiting, share: float) -> str:
+def _spanned(cost: Waiting, share: float) -> str:
     """A share of the timber's value at the mean prices and at the low and high ones: '29 (20 to 38) US$/ac'."""
     usd = [
         measures.digits(share * one, "US$/ac", ",.0f")
-        for one in (found.value_usd_ac, *(found.value_ends_usd_ac or ()))
+        for one in (cost.value_usd_ac, *(cost.value_ends_usd_ac or ()))
         if one is not None
     ]
     ends = f" ({usd[1]} to {usd[2]})" if len(usd) > 1 else ""

@@ -72,12 +72,12 @@ def random_stocking(stems_ac: ArrayLike, plots_per_acre: float) -> Array:
 
 @functools.cache
 def _sprout_classes() -> dict[int, tuple[tuple[float, float, float], ...]]:
-    found: dict[int, list[tuple[float, float, float]]] = {}
+    by_number: dict[int, list[tuple[float, float, float]]] = {}
     for row in tables.rows(SPROUT_TABLE):
-        found.setdefault(int(row["spcd"]), []).append(
+        by_number.setdefault(int(row["spcd"]), []).append(
             (float(row["low_in"]), float(row["high_in"]), float(row["share"]))
         )
-    return {spcd: tuple(sorted(classes)) for spcd, classes in found.items()}
+    return {spcd: tuple(sorted(classes)) for spcd, classes in by_number.items()}
 
 
 def stump_sprout_share(spcd: int, dbh_in: ArrayLike, *, shade_multiplier: float) -> Array:

@@ -59,14 +59,14 @@ def judge(values: ArrayLike, low: float, high: float, *, error: float, step: int
     taken, level = np.asarray(values, dtype=float), 1 - 2 * error / looks
     last = min(len(taken) // step, looks)
     for look in range(1, last + 1):
-        found = survey.sample_mean(taken[: look * step], level=level)
-        verdict = _verdict(found, low, high)
+        estimate = survey.sample_mean(taken[: look * step], level=level)
+        verdict = _verdict(estimate, low, high)
         if verdict:
-            return Looked(verdict, found.n, found.mean, found.low, found.high, None)
-    found = survey.sample_mean(taken[: last * step] if last else taken, level=level)
+            return Looked(verdict, estimate.n, estimate.mean, estimate.low, estimate.high, None)
+    estimate = survey.sample_mean(taken[: last * step] if last else taken, level=level)
     if last == looks:
-        return Looked("undecided", found.n, found.mean, found.low, found.high, None)
-    return Looked("more points", found.n, found.mean, found.low, found.high, (last + 1) * step)
+        return Looked("undecided", estimate.n, estimate.mean, estimate.low, estimate.high, None)
+    return Looked("more points", estimate.n, estimate.mean, estimate.low, estimate.high, (last + 1) * step)
 
 
 def t_values(*, error: float, step: int, looks: int) -> list[float]:

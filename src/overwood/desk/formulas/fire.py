@@ -27,10 +27,10 @@ def _moisture(
         raise Misuse(
             f"hour={hour} lies outside the day tables.", remedy="Give an hour from 8 to 19, local standard time."
         )
-    found = moisture.table_pct(
+    values = moisture.table_pct(
         temp_f, rh_pct, month, hour, shaded=shade == "yes", slope_pct=slope_pct, aspect_deg=aspect
     )
-    return {"moisture_pct": float(found)}
+    return {"moisture_pct": float(values)}
 
 
 def _fire(
@@ -41,7 +41,7 @@ def _fire(
     live_woody_pct: float,
     **wet: float,
 ) -> Values:
-    found = spread.surface_fire(
+    fire = spread.surface_fire(
         fuel_model,
         **wet,
         live_herb_pct=live_herb_pct,
@@ -50,11 +50,11 @@ def _fire(
         slope_pct=slope_pct,
     )
     return {
-        "spread_ch_h": float(found.spread_ch_h),
-        "flame_ft": float(found.flame_ft),
-        "intensity_btu_ft_s": float(found.intensity_btu_ft_s),
-        "heat_btu_ft2": float(found.heat_btu_ft2),
-        "residence_min": found.residence_min,
+        "spread_ch_h": float(fire.spread_ch_h),
+        "flame_ft": float(fire.flame_ft),
+        "intensity_btu_ft_s": float(fire.intensity_btu_ft_s),
+        "heat_btu_ft2": float(fire.heat_btu_ft2),
+        "residence_min": fire.residence_min,
     }
 
 

@@ -61,8 +61,8 @@ def _notes(species: int, **_: object) -> list[str]:
 def _crops(years: int, good_share: float, seed: int) -> Values:
     from overwood.science import regeneration
 
-    found = regeneration.crop_years(years, good_share, seed)
-    return {"good_years": found, "good_count": len(found)}
+    numbers = regeneration.crop_years(years, good_share, seed)
+    return {"good_years": numbers, "good_count": len(numbers)}
 
 
 COMPUTE: dict[str, Callable[..., Values]] = {

@@ -72,12 +72,12 @@ def _field(
         )
     crowns = read_crowns(Path(trees))
     ways = light.sky_directions(directions, sky)
-    found = field.light_field(crowns, ways, Raster.near(width_m, height_m, spacing_m), edge=edge)
+    values = field.light_field(crowns, ways, Raster.near(width_m, height_m, spacing_m), edge=edge)
     return {
-        "mean_pct": 100 * float(found.mean()),
-        "min_pct": 100 * float(found.min()),
-        "max_pct": 100 * float(found.max()),
-        "share_30_50": field.share_in_band(found, 0.30, 0.50),
+        "mean_pct": 100 * float(values.mean()),
+        "min_pct": 100 * float(values.min()),
+        "max_pct": 100 * float(values.max()),
+        "share_30_50": field.share_in_band(values, 0.30, 0.50),
     }
 
 

@@ -94,9 +94,9 @@ def _sprout_notes(species: int, shade: float | None, **_: Any) -> list[str]:
 def _verdict(plots: int, stocked: int, sprouts_ac: float, level: float) -> Values:
     if stocked > plots:
         raise Misuse(f"stocked={stocked} of plots={plots}.", remedy="stocked is at most plots.")
-    found = reproduction.stocked_plot_verdict(plots, stocked, sprouts_ac, level=level)
+    verdict = reproduction.stocked_plot_verdict(plots, stocked, sprouts_ac, level=level)
     return {
-        name: getattr(found, name)
+        name: getattr(verdict, name)
         for name in ("stocked_share", "low", "high", "needed_share", "verdict", "dominants_at_20_ac")
     }
 
@@ -130,8 +130,8 @@ def _advance(basal_diameter_in: float, site_index_ft: float, k: float | None) ->
 
 
 def _fate(acorns_ac: float, insect_share: float, buried: float, survival_share: float) -> Values:
-    found = acorns.fate(acorns_ac, insect_share=insect_share, buried_share=buried, survival_share=survival_share)
-    return {"sound_ac": found.sound_ac, "germinants_ac": found.germinants_ac, "seedlings_ac": found.seedlings_ac}
+    fate = acorns.fate(acorns_ac, insect_share=insect_share, buried_share=buried, survival_share=survival_share)
+    return {"sound_ac": fate.sound_ac, "germinants_ac": fate.germinants_ac, "seedlings_ac": fate.seedlings_ac}
 
 
 def _stratified(

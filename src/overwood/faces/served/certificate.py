@@ -41,13 +41,13 @@ def _named(name: str) -> Any:
 
 
 def _names(hosts: Sequence[str]) -> list[Any]:
-    found: list[Any] = []
+    rows: list[Any] = []
     for host in hosts:
         try:
-            found.append(x509.IPAddress(ipaddress.ip_address(host)))
+            rows.append(x509.IPAddress(ipaddress.ip_address(host)))
         except ValueError:
-            found.append(x509.DNSName(host))
-    return found
+            rows.append(x509.DNSName(host))
+    return rows
 
 
 def _authority(folder: Path, now: dt.datetime) -> tuple[Any, Any]:

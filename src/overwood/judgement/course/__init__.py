@@ -87,8 +87,8 @@ def advise(
     """
     known = file.as_of(on)
     figures = all_figures(known, rules, on)
-    found, judged = g.all_gates(known, figures, rules, on), m.judge(known, figures, rules)
-    case = Case(known, figures, found, judged, rules, on, outlook)
+    gates, judged = g.all_gates(known, figures, rules, on), m.judge(known, figures, rules)
+    case = Case(known, figures, gates, judged, rules, on, outlook)
     choice = choose(case, branch_of(standing_of(case)))
     step, firm = all_steps()[choice.step], firmness_of(case, choice.step, is_thin=choice.is_thin)
     window = choice.window or (upcoming(rules, step.window, on) if step.window else None)
@@ -115,12 +115,12 @@ def advise(
         firm=firm,
         would_change=tuple(choice.would_change),
         thresholds=_thresholds(case, firm),
-        missing=tuple(_missing(figures, found)),
-        measure_next=tuple(_measure_next(choice, found)),
+        missing=tuple(_missing(figures, gates)),
+        measure_next=tuple(_measure_next(choice, gates)),
         set_aside=tuple(choice.set_aside),
         cautions=step.cautions,
         conflicts=tuple(conflicts_of(known, step, window, figures, rules)),
-        gates=tuple(found.values()),
+        gates=tuple(gates.values()),
         maturity=judged,
         follow_on=(
             *choice.follow_on,

@@ -27,16 +27,16 @@ class Conflict:
 def conflicts_of(file: StandFile, step: Step, window: Window | None, figures: Figures, rules: Rules) -> list[Conflict]:
     """Conflicts of a step with what has been seen in the stand."""
     seen = {row.kind for row in file.sightings}
-    found: list[Conflict] = []
+    conflicts: list[Conflict] = []
     if step.fells and window is not None and "roost tree" in seen:
-        found.append(_roost_season(window, rules))
+        conflicts.append(_roost_season(window, rules))
     if step.opens and "roost tree" in seen:
-        found += _roost_cover(figures, rules)
+        conflicts += _roost_cover(figures, rules)
     if step.opens and "defoliation" in seen:
-        found += _moth(figures, rules)
+        conflicts += _moth(figures, rules)
     if step.fells and window is not None and "oak wilt" in seen:
         left = open_days(window, rules, closed="oak_wilt_no_wounds")
-        found.append(
+        conflicts.append(
             Conflict(
                 what="oak wilt season",
                 code="oak_wilt",
@@ -47,9 +47,9 @@ def conflicts_of(file: StandFile, step: Step, window: Window | None, figures: Fi
             )
         )
     if step.fells and window is not None and "soft ground" in seen:
-        found.append(_soft_ground(file, step, window))
+        conflicts.append(_soft_ground(file, step, window))
     if "stream" in seen and step.fells:
-        found.append(
+        conflicts.append(
             Conflict(
                 what="stream strip",
                 ours=step.title.lower(),
@@ -57,7 +57,7 @@ def conflicts_of(file: StandFile, step: Step, window: Window | None, figures: Fi
                 source="practice",
             )
         )
-    return found
+    return conflicts
 
 
 def _words(rules: Rules, name: str) -> str:

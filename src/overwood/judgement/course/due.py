@@ -27,9 +27,9 @@ class Due:
 
 def due_of(file: StandFile, advice: Advice, rules: Rules) -> list[Due]:
     """Everything due in a stand, the advised step first."""
-    found = []
+    rows = []
     if advice.window is not None:
-        found.append(
+        rows.append(
             Due(
                 stand=advice.stand,
                 what=advice.title,
@@ -40,7 +40,7 @@ def due_of(file: StandFile, advice: Advice, rules: Rules) -> list[Due]:
             )
         )
     if advice.second_window is not None and advice.second_window != advice.window:
-        found.append(
+        rows.append(
             Due(
                 stand=advice.stand,
                 what=f"{advice.title} (second choice of season)",
@@ -49,7 +49,7 @@ def due_of(file: StandFile, advice: Advice, rules: Rules) -> list[Due]:
                 cautions=advice.cautions,
             )
         )
-    return found + _counts(file, advice, rules) + _acorns(advice, rules) + _cruise(file, advice, rules)
+    return rows + _counts(file, advice, rules) + _acorns(advice, rules) + _cruise(file, advice, rules)
 
 
 def _days_left(advice: Advice, rules: Rules) -> int | None:

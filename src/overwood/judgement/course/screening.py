@@ -224,7 +224,7 @@ class _Standing:
             overwood & self.oak & ~np.isnan(trees.dieback_pct),
         )
         noted = self.total(judged)
-        found = {
+        columns = {
             "overwood_ba_ft2_ac": ba,
             "overwood_stocking_pct": self.total(overwood, overstory.tree_area_pct(trees.dbh_in)) / self.points,
             "c_line_ba_ft2_ac": np.where(ba > 0, b_line - rules.number("c_line_below_b_ft2_ac"), np.nan),
@@ -233,8 +233,8 @@ class _Standing:
             "middle_share": self.share((trees.dbh_in >= medium) & (trees.dbh_in < thick), area),
             "oak_sprouts_ac": self.total(overwood & self.oak, self._sprouts()) / self.points,
         }
-        found = {name: np.where(seen, value, np.nan) for name, value in found.items()}
-        return found | {"declining_share": np.where(noted > 0, self.total(judged & sick) / noted, np.nan)}
+        columns = {name: np.where(seen, value, np.nan) for name, value in columns.items()}
+        return columns | {"declining_share": np.where(noted > 0, self.total(judged & sick) / noted, np.nan)}
 
     def no_bearers(self) -> Mask:
         """Whether the canopy was looked at and no oak large enough to bear was tallied."""

@@ -180,8 +180,8 @@ def too_few_plots(tallies: Tallies, limits: Limits, sides: Codes) -> NDArray[np.
     plots = np.arange(1, min(int(limits.number("narrow_plots")), int(allowed.max())) + 1)[:, np.newaxis]
     # Fewer plots and more of them in one go, a row for each number.
     turned = oak_sides(tallies.shifted(np.concatenate([plots, -plots])), limits) != sides
-    found: NDArray[np.bool_] = (turned & (np.concatenate([plots, plots]) <= allowed)).any(axis=0)
-    return found
+    mask: NDArray[np.bool_] = (turned & (np.concatenate([plots, plots]) <= allowed)).any(axis=0)
+    return mask
 
 
 def maturities(cases: Cases, limits: Limits) -> Codes:

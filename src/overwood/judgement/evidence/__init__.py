@@ -75,10 +75,10 @@ def _points(file: StandFile, visit: Visit) -> str:
 def all_figures(file: StandFile, rules: Rules, on: dt.date) -> dict[str, Figure]:
     """Everything the records of a stand support on a day."""
     known = file.as_of(on)
-    found = _noted(overstory.figures(known, rules, on), _left_out(known, "cruise"))
-    found |= light.figures(known, rules, found)
-    floor = reproduction.figures(known, rules, found["oak_sprouts_ac"], found["site_index_ft"])
-    found |= _noted(floor, _left_out(known, "reproduction"))
-    found[deer.NAME] = deer.fence_figure(known, rules)
-    found |= acorns.figures(known, rules, on)
-    return found
+    figures = _noted(overstory.figures(known, rules, on), _left_out(known, "cruise"))
+    figures |= light.figures(known, rules, figures)
+    floor = reproduction.figures(known, rules, figures["oak_sprouts_ac"], figures["site_index_ft"])
+    figures |= _noted(floor, _left_out(known, "reproduction"))
+    figures[deer.NAME] = deer.fence_figure(known, rules)
+    figures |= acorns.figures(known, rules, on)
+    return figures

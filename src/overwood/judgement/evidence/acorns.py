@@ -81,8 +81,8 @@ def _near(file: StandFile, year: int, rules: Rules) -> Check | None:
 def _looked_at(visits: list[Visit], trees: tuple[AcornTree, ...], own: bool, late: bool) -> Check | None:
     """The check that these visits come to; None where they looked at no tree."""
     names = {visit.visit for visit in visits}
-    found = tuple(tree for tree in trees if tree.visit in names)
-    return Check(tuple(visits), found, own, late) if found else None
+    rows = tuple(tree for tree in trees if tree.visit in names)
+    return Check(tuple(visits), rows, own, late) if rows else None
 
 
 def _checks(visits: tuple[Visit, ...], year: int) -> list[Visit]:
@@ -93,13 +93,13 @@ def figures(file: StandFile, rules: Rules, on: dt.date) -> dict[str, Figure]:
     """This autumn's crop, by group and as a whole, and what it may become."""
     year = crop_year(on)
     check = check_of(file, year, rules)
-    found = {f"bearing_{group}_share": bearing(check, group, year, rules) for group in GROUPS}
-    found |= {
-        f"crop_{group}_class": _crop_class(found[f"bearing_{group}_share"], check, group, rules) for group in GROUPS
+    figures = {f"bearing_{group}_share": bearing(check, group, year, rules) for group in GROUPS}
+    figures |= {
+        f"crop_{group}_class": _crop_class(figures[f"bearing_{group}_share"], check, group, rules) for group in GROUPS
     }
     nothing = _no_bearers(file, check, rules)
-    found["crop_bearing_share"] = nothing or _carrying(file, found, rules)
-    return found | _expected(file, found, rules)
+    figures["crop_bearing_share"] = nothing or _carrying(file, figures, rules)
+    return figures | _expected(file, figures, rules)
 
 
 def bearing(check: Check | None, group: str, year: int, rules: Rules) -> Figure:
@@ -226,13 +226,13 @@ def _bearing_size(cruise: Cruise, rules: Rules) -> Mask:
     return layers.oak_mask(cruise) & layers.overwood_mask(cruise, rules) & large
 
 
-def _carrying(file: StandFile, found: dict[str, Figure], rules: Rules) -> Figure:
+def _carrying(file: StandFile, figures: dict[str, Figure], rules: Rules) -> Figure:
     """The better group among those that make up enough of the stand's oaks."""
     shares = _group_shares(file, rules)
     able = [g for g in GROUPS if shares.get(g, 1.0) >= rules.number("acorn_group_share")]
-    measured = [found[f"bearing_{g}_share"] for g in able if found[f"bearing_{g}_share"].measured]
+    measured = [figures[f"bearing_{g}_share"] for g in able if figures[f"bearing_{g}_share"].measured]
     if not measured:
-        return unmeasured("crop_bearing_share", found["bearing_white_share"].note, "share")
+        return unmeasured("crop_bearing_share", figures["bearing_white_share"].note, "share")
     best = max(measured, key=lambda figure: figure.number)
     return Figure(
         name="crop_bearing_share",
@@ -265,11 +265,11 @@ def _group_shares(file: StandFile, rules: Rules) -> dict[str, float]:
     return {g: float(ba[oak & of[g]].sum() / total) for g in GROUPS} if total > 0 else {}
 
 
-def _expected(file: StandFile, found: dict[str, Figure], rules: Rules) -> dict[str, Figure]:
+def _expected(file: StandFile, figures: dict[str, Figure], rules: Rules) -> dict[str, Figure]:
     """Sound acorns and seedlings per acre as a chain of survivals, low and high from the ends of every range."""
     names = ("sound_acorns_ac", "seedlings_8yr_ac")
     visit = file.latest("cruise")
-    if visit is None or not any(found[f"crop_{group}_class"].measured for group in GROUPS):
+    if visit is None or not any(figures[f"crop_{group}_class"].measured for group in GROUPS):
         missing = "needs a cruise and an acorn survey of this fall"
         return {name: unmeasured(name, missing, "acorns/ac" if "acorns" in name else "stems/ac") for name in names}
     cruise = cruise_of(file, visit)
@@ -277,7 +277,7 @@ def _expected(file: StandFile, found: dict[str, Figure], rules: Rules) -> dict[s
     crop = [0.0, 0.0, 0.0]
     for place in np.flatnonzero(oaks):
         code = int(cruise.spcd[place])
-        word = found.get(f"crop_{by_code(code).oak_group}_class")
+        word = figures.get(f"crop_{by_code(code).oak_group}_class")
         if word is None or not word.measured:
             continue
         per_tree, times = _yield(code, rules), _ends(rules, f"crop_multiplier_{word.value}")
@@ -346,7 +346,7 @@ def bearers(file: StandFile) -> list[Bearer]:
     """Numbered trees counted in two autumns or more, best first, ranked within their oak group."""
     counted = [tree for tree in file.acorn_trees if tree.acorns is not None]
     years = {visit.visit: visit.visited_on.year for visit in file.visits}
-    found: list[Bearer] = []
+    bearers: list[Bearer] = []
     for group in GROUPS:
         rows = [tree for tree in counted if by_code(tree.species).oak_group == group]
         names, seasons = sorted({t.tree for t in rows}), sorted({years[t.visit] for t in rows})
@@ -361,7 +361,7 @@ def bearers(file: StandFile) -> list[Bearer]:
         species = {tree.tree: by_code(tree.species).common_name for tree in rows}
         for index, name in enumerate(kept):
             row = grid[enough][index]
-            found.append(
+            bearers.append(
                 Bearer(
                     tree=name,
                     species=species[name],
@@ -371,4 +371,4 @@ def bearers(file: StandFile) -> list[Bearer]:
                     rank=int(ranked.rank[index]),
                 )
             )
-    return sorted(found, key=lambda bearer: -bearer.shrunken_log)
+    return sorted(bearers, key=lambda bearer: -bearer.shrunken_log)

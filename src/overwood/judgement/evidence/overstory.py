@@ -63,16 +63,16 @@ _FIGURES = (
 
 def figures(file: StandFile, rules: Rules, on: dt.date) -> dict[str, Figure]:
     """Every figure of the latest cruise, of the crowns measured, and of age and site."""
-    found = {name: unmeasured(name, _NO_CRUISE, unit) for name, unit in _FIGURES}
+    figures = {name: unmeasured(name, _NO_CRUISE, unit) for name, unit in _FIGURES}
     if visit := file.latest("cruise"):
         cruise = cruise_of(file, visit)
-        found |= _density(cruise, rules) | _canopy_shares(cruise, rules) | _crowns_from_dbh(cruise, rules)
-        found |= _health(cruise, rules) | {"oak_sprouts_ac": _sprouts(cruise, rules)}
+        figures |= _density(cruise, rules) | _canopy_shares(cruise, rules) | _crowns_from_dbh(cruise, rules)
+        figures |= _health(cruise, rules) | {"oak_sprouts_ac": _sprouts(cruise, rules)}
     if visit := file.latest("midstory"):
-        found |= _below(cruise_of(file, visit), rules)
-    found |= {"age_yr": site.age(file, on, rules), "site_index_ft": site.site_index(file, rules)}
-    found["small_crown_share"] = _small_crowns(file, rules)
-    return found
+        figures |= _below(cruise_of(file, visit), rules)
+    figures |= {"age_yr": site.age(file, on, rules), "site_index_ft": site.site_index(file, rules)}
+    figures["small_crown_share"] = _small_crowns(file, rules)
+    return figures
 
 
 @dataclass(frozen=True)
@@ -171,7 +171,7 @@ def _density(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
     each, one = science.basal_area_ft2(cruise.dbh_in), np.ones(len(cruise.trees))
     area = science.tree_area_pct(cruise.dbh_in)
     whole = "basal area 0.005454 dbh2 of each tree times what it stands for"
-    found = {
+    figures = {
         "ba_ft2_ac": mean_of(cruise, rules, "ba_ft2_ac", "ft2/ac", each, everything, whole, _every_size(rules)),
         "trees_ac": mean_of(
             cruise,
@@ -222,12 +222,12 @@ def _density(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
             status="published",
         ),
     }
-    return found | {"qmd_in": _mean_diameter(found)} | _lines(found, rules)
+    return figures | {"qmd_in": _mean_diameter(figures)} | _lines(figures, rules)
 
 
-def _mean_diameter(found: dict[str, Figure]) -> Figure:
+def _mean_diameter(figures: dict[str, Figure]) -> Figure:
     """Quadratic mean diameter of every live tree taken in."""
-    ba, trees = found["ba_ft2_ac"], found["trees_ac"]
+    ba, trees = figures["ba_ft2_ac"], figures["trees_ac"]
     if not ba.measured or not trees.measured or trees.number <= 0:
         return unmeasured("qmd_in", ba.note or "no tree was tallied", "in")
     inputs = (Input(name=ba.name, figure=ba.name), Input(name=trees.name, figure=trees.name))
@@ -237,9 +237,9 @@ def _mean_diameter(found: dict[str, Figure]) -> Figure:
     )
 
 
-def _lines(found: dict[str, Figure], rules: Rules) -> dict[str, Figure]:
+def _lines(figures: dict[str, Figure], rules: Rules) -> dict[str, Figure]:
     """Quadratic mean diameter and the A, B and C lines at that diameter."""
-    ba, trees = found["overwood_ba_ft2_ac"], found["overwood_trees_ac"]
+    ba, trees = figures["overwood_ba_ft2_ac"], figures["overwood_trees_ac"]
     inputs = (Input(name=ba.name, figure=ba.name), Input(name=trees.name, figure=trees.name))
     if not ba.measured or not trees.measured or ba.number <= 0:
         missing = "no tree of the main canopy was tallied"
@@ -419,7 +419,7 @@ def _health(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
     limit = rules.number("decline_dieback_pct")
     sick = judged & (np.nan_to_num(cruise.dieback_pct) > limit)
     one = np.ones(len(cruise.trees))
-    found = ratio_figure(
+    figure = ratio_figure(
         "declining_share",
         cruise.totals(np.where(sick, one, 0.0)),
         cruise.totals(np.where(judged, one, 0.0)),
@@ -430,7 +430,7 @@ def _health(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
         group=cruise.group,
         looks=int(judged.sum()),
     )
-    return {"declining_share": found}
+    return {"declining_share": figure}
 
 
 def sprout_shares(cruise: Cruise) -> Array:

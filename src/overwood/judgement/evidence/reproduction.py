@@ -458,14 +458,14 @@ def by_class(file: StandFile, rules: Rules) -> dict[str, dict[str, Figure]]:
     for line in count.lines:
         name = "oak" if by_code(line.species).is_oak else _COMPETITORS.get(line.species, "other")
         groups[name].append(line)
-    found: dict[str, dict[str, Figure]] = {}
+    by_group: dict[str, dict[str, Figure]] = {}
     for group, lines in groups.items():
         if not lines:
             continue
-        found[group] = {}
+        by_group[group] = {}
         for label in HEIGHT_CLASSES:
             chosen = [x for x in lines if _class_of(x) == label]
-            found[group][label] = mean_figure(
+            by_group[group][label] = mean_figure(
                 f"{group} {label} ft",
                 "stems/ac",
                 count.per_plot(chosen) / count.plot_ac,
@@ -474,7 +474,7 @@ def by_class(file: StandFile, rules: Rules) -> dict[str, dict[str, Figure]]:
                 method="stems of the class on the plots",
                 inputs=plot_inputs(count, chosen),
             )
-    return found
+    return by_group
 
 
 def _class_of(line: Seedling) -> str:

@@ -56,15 +56,15 @@ def breakdown(file: StandFile, rules: Rules, by: str) -> dict[str, tuple[Figure,
     cruise = cruise_of(file, visit)
     names = np.array(_GROUPS[by](cruise, rules), dtype=np.str_)
     each, one = science.basal_area_ft2(cruise.dbh_in), np.ones(len(cruise.trees))
-    found = {}
+    shares = {}
     for name in sorted(set(names.tolist())):
         mask = names == name
         ba = mean_of(cruise, rules, f"ba of {name}", "ft2/ac", each, mask, "basal area of the group")
         trees = mean_of(cruise, rules, f"trees of {name}", "trees/ac", one, mask, "trees of the group")
-        found[name] = (ba, trees)
+        shares[name] = (ba, trees)
     if by == "dbh class":
-        return dict(sorted(found.items(), key=lambda item: int(item[0].split()[0])))
-    return dict(sorted(found.items(), key=lambda item: -item[1][0].number))
+        return dict(sorted(shares.items(), key=lambda item: int(item[0].split()[0])))
+    return dict(sorted(shares.items(), key=lambda item: -item[1][0].number))
 
 
 @dataclass(frozen=True)
@@ -105,8 +105,8 @@ def stand_and_stock(file: StandFile, rules: Rules, class_in: int = 4) -> StockTa
         )
         return StockRow(species, tuple(cells), sums[1], sums[0])
 
-    found = tuple(row(species, sums) for species, sums in breakdown(file, rules, "species").items())
-    return StockTable(visit.visit, tuple(classes), found)
+    rows = tuple(row(species, sums) for species, sums in breakdown(file, rules, "species").items())
+    return StockTable(visit.visit, tuple(classes), rows)
 
 
 def oaks_by_species(file: StandFile, rules: Rules) -> dict[int, tuple[float, float]]:
@@ -121,14 +121,14 @@ def oaks_by_species(file: StandFile, rules: Rules) -> dict[int, tuple[float, flo
         science.basal_area_ft2(cruise.dbh_in),
         sprout_shares(cruise),
     )
-    found = {}
+    by_number = {}
     for code in sorted({int(one) for one in cruise.spcd[oaks]}):
         mine, name = oaks & (cruise.spcd == code), by_code(code).common_name
-        found[code] = (
+        by_number[code] = (
             mean_of(cruise, rules, name, "ft2/ac", each, mine, "basal area").number,
             mean_of(cruise, rules, f"sprouts of {name}", "stumps/ac", shares, mine, "stumps that sprout").number,
         )
-    return found
+    return by_number
 
 
 def sprouts_by_species(file: StandFile, rules: Rules) -> dict[str, Figure]:
@@ -143,12 +143,12 @@ def sprouts_by_species(file: StandFile, rules: Rules) -> dict[str, Figure]:
         for code, dbh in zip(cruise.spcd, cruise.dbh_in, strict=True)
     ]
     names = np.array(labels, dtype=np.str_)
-    found = {}
+    figures = {}
     for name in sorted(set(names[oaks].tolist())):
         method = "trees times the share of stumps that sprout"
         sums = (f"sprouts of {name}", "stumps/ac", shares, oaks & (names == name), method)
-        found[name] = mean_of(cruise, rules, *sums, sources=("sander1977",), status="memory")
-    return found
+        figures[name] = mean_of(cruise, rules, *sums, sources=("sander1977",), status="memory")
+    return figures
 
 
 def _sprout_class(dbh: float) -> str:

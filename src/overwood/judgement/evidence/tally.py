@@ -178,10 +178,10 @@ def _own_size_notes(points: Sequence[Point]) -> tuple[str, ...]:
 
 def _smallest(ringed: Sequence[tuple[Tree, Ring]]) -> dict[str, float]:
     """The thinnest stem tallied on each ring, dead ones too: it speaks where a ring does not say its least dbh."""
-    found: dict[str, float] = {}
+    smallest: dict[str, float] = {}
     for tree, ring in ringed:
-        found[ring.layer] = min(found.get(ring.layer, tree.dbh_in), tree.dbh_in)
-    return found
+        smallest[ring.layer] = min(smallest.get(ring.layer, tree.dbh_in), tree.dbh_in)
+    return smallest
 
 
 def looks_of(cruise: Cruise, rules: Rules) -> tuple[looked.Look, ...]:

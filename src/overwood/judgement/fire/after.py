@@ -70,7 +70,7 @@ def after(weather: Weather, first: int, last: int, rules: Rules) -> After:
         ("wind", weather.wind_mi_h, rules.number("burn_wind_high_mi_h")),
         ("gusts", weather.gust_mi_h, rules.number("burn_gust_after_mi_h")),
     )
-    found = {
+    by_name = {
         "wind": _most(weather.wind_mi_h[whole]),
         "gusts": _most(weather.gust_mi_h[whole]),
         "a shift of the wind": _shift_deg(weather.wind_from_deg[whole], weather.wind_from_deg[during]),
@@ -80,7 +80,7 @@ def after(weather: Weather, first: int, last: int, rules: Rules) -> After:
         "mixing height": _least(weather.mixing_ft[during]),
         "transport wind": _least(weather.transport_mi_h[during]),
     }
-    wind, gusts, shift, rh, rain, mixing, transport = found.values()
+    wind, gusts, shift, rh, rain, mixing, transport = by_name.values()
     return After(
         wind_most_mi_h=wind,
         gust_most_mi_h=gusts,
@@ -90,7 +90,7 @@ def after(weather: Weather, first: int, last: int, rules: Rules) -> After:
         mixing_least_ft=mixing,
         transport_least_mi_h=transport,
         breaks=tuple(name for name, values, most in limits if (values[until_dark] > most).any()),
-        unknown=tuple(name for name, value in found.items() if np.isnan(value)),
+        unknown=tuple(name for name, value in by_name.items() if np.isnan(value)),
     )
 
 

@@ -57,10 +57,10 @@ class Hours:
     @property
     def inside(self) -> Mask:
         """Hours in which every line holds, humidity is not below the floor, and no law closes the hour."""
-        found = self.legal & ~self.never
+        inside = self.legal & ~self.never
         for mask in self.lines.values():
-            found = found & mask
-        return found
+            inside = inside & mask
+        return inside
 
 
 @dataclass(frozen=True)
@@ -275,24 +275,24 @@ def burn_days(
     """Burn days of every year of a record, for one fuel model. Raises KeyError when there is no such fuel model."""
     chosen = in_window(weather, rules, window)
     dried = dry or dryness(weather, rules)
-    found = hours_of(weather, dried, chosen, site, fuel, rules, law)
+    hours = hours_of(weather, dried, chosen, site, fuel, rules, law)
     years = weather.year[chosen]
     factor_wind = weather.wind_mi_h[chosen] * site.wind_factor
-    scorch = scorch_height_ft(found.fires["head"].intensity_btu_ft_s, found.values["air temperature"], factor_wind)
-    seasons = tuple(_season_of(int(year), found, scorch, years == year, rules, weather) for year in np.unique(years))
-    flames = found.values["flame of a head fire"]
+    scorch = scorch_height_ft(hours.fires["head"].intensity_btu_ft_s, hours.values["air temperature"], factor_wind)
+    seasons = tuple(_season_of(int(year), hours, scorch, years == year, rules, weather) for year in np.unique(years))
+    flames = hours.values["flame of a head fire"]
     known = flames[~np.isnan(flames)]
     low, middle, high = np.percentile(known, [10, 50, 90]) if len(known) else (float("nan"),) * 3
-    behaviour = _behaviour(found, factor_wind)
+    behaviour = _behaviour(hours, factor_wind)
     return BurnDays(
         fuel=fuel,
         window=window,
         seasons=seasons,
-        lost_to=_lost_to(found),
-        hours=found,
+        lost_to=_lost_to(hours),
+        hours=hours,
         behaviour=behaviour,
         flame_span_ft=(float(low), float(middle), float(high)),
-        moistures_pct=_moistures(found, dried, chosen),
+        moistures_pct=_moistures(hours, dried, chosen),
         rain_known=dried.rain_known,
     )
 
@@ -317,14 +317,14 @@ def _behaviour(hours: Hours, midflame: Array) -> tuple[Behaviour, ...]:
     chosen = inside if inside.any() else ~np.isnan(hours.values["flame of a head fire"])
     if not chosen.any():
         return ()
-    found = []
+    rows = []
     for technique, fire in hours.fires.items():
         spread = float(np.median(fire.spread_ch_h[chosen]))
         still = float(np.median(fire.no_wind_ch_h[chosen]))
         intensity = fire.intensity_btu_ft_s[chosen]
         scorch = scorch_height_ft(intensity, hours.values["air temperature"][chosen], midflame[chosen])
         high = max(spread, still) if technique == "backing" else spread
-        found.append(
+        rows.append(
             Behaviour(
                 technique,
                 int(inside.sum()),
@@ -336,7 +336,7 @@ def _behaviour(hours: Hours, midflame: Array) -> tuple[Behaviour, ...]:
                 fire.residence_min,
             )
         )
-    return tuple(found)
+    return tuple(rows)
 
 
 def _lost_to(hours: Hours) -> dict[str, int]:

@@ -140,11 +140,11 @@ def dormant(file: StandFile, rules: Rules, planned_on: dt.date) -> Gate:
 
 
 def _boards_ac(file: StandFile, rules: Rules) -> float | None:
-    found = evidence.timber_of(file, rules, "doyle")
-    if found is None:
+    cut = evidence.timber_of(file, rules, "doyle")
+    if cut is None:
         return None
-    boards = found.amounts([piece for piece in found.pieces if piece.unit == "bd ft"])
-    return float((boards * evidence.trees_per_ac(found.cruise)).sum())
+    boards = cut.amounts([piece for piece in cut.pieces if piece.unit == "bd ft"])
+    return float((boards * evidence.trees_per_ac(cut.cruise)).sum())
 
 
 def foot_clear(file: StandFile, rules: Rules, on: dt.date) -> Gate:

@@ -94,9 +94,9 @@ def harm(
     if visit is None:
         return None
     cruise = cruise_of(file, visit)
-    found = evidence.cut_up(cruise, rules, prices.log_rule if prices else "doyle")
-    boards = found.amounts([piece for piece in found.pieces if piece.unit == "bd ft"])
-    value = evidence.tree_values(found, prices) if prices else None
+    cut = evidence.cut_up(cruise, rules, prices.log_rule if prices else "doyle")
+    boards = cut.amounts([piece for piece in cut.pieces if piece.unit == "bd ft"])
+    value = evidence.tree_values(cut, prices) if prices else None
     per_ac = evidence.trees_per_ac(cruise)
     # The least harm is that of the thickest bark of the range, the most that of the thinnest.
     bark = [
@@ -129,7 +129,7 @@ def harm(
         debris_hours_ac=_ends(rules, "burn_debris_min_per_tree", lambda minutes: float(leave) * minutes / 60),
         escape_share=_ends(rules, "burn_escape_share", float),
         south=south,
-        notes=_notes(losses, published, prices, rules, found.notes),
+        notes=_notes(losses, published, prices, rules, cut.notes),
     )
 
 
@@ -144,14 +144,14 @@ def _stems(cruise: Cruise, rules: Rules, flame_ft: float) -> tuple[Stem, ...]:
     for code, dbh, each in zip(cruise.spcd, cruise.dbh_in, cruise.per_ac, strict=True):
         weight[int(code)] = weight.get(int(code), 0.0) + float(dbh) ** 2 * float(each)
     chosen = sorted(weight, key=lambda code: -weight[code])[:_SHOWN_SPECIES]
-    found, char = [], flame_ft * rules.number("burn_char_over_flame")
+    rows, char = [], flame_ft * rules.number("burn_char_over_flame")
     for code in chosen:
         known = code in science.mortality_species()
         for dbh in _SHOWN_DBH_IN:
             bark = np.array([float(timber.foot_bark_in(code, dbh))])
             wounds = [float(chances(np.array([dbh]), bark, "head", debris, rules)[0][0]) for debris in DEBRIS]
             dead = float(science.mortality_by_char(code, dbh, char)) if known else None
-            found.append(
+            rows.append(
                 Stem(
                     by_code(code).common_name,
                     dbh,
@@ -162,7 +162,7 @@ def _stems(cruise: Cruise, rules: Rules, flame_ft: float) -> tuple[Stem, ...]:
                     dead,
                 )
             )
-    return tuple(found)
+    return tuple(rows)
 
 
 def _percent(name: str, column: str) -> float:

@@ -466,7 +466,7 @@ def cruise_fresh(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -
 
 def all_gates(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> dict[str, Gate]:
     """Every gate of a stand, by name, in the order of the course."""
-    found = (
+    gates = (
         cruise_fresh(file, figures, rules, on),
         midstory_shades(file, figures, rules, on),
         crop_good(file, figures, rules, on),
@@ -477,4 +477,4 @@ def all_gates(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> d
         competitors_under(figures, rules),
         browse_low(figures, rules),
     )
-    return {one.name: one for one in found}
+    return {one.name: one for one in gates}

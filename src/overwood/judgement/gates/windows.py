@@ -54,9 +54,9 @@ def _season(first: str, last: str, year: int) -> Window:
 def upcoming(rules: Rules, name: str, on: dt.date) -> Window:
     """What is left of the season running on a day, or the next one."""
     for year in (on.year - 1, on.year, on.year + 1):
-        found = season(rules, name, year)
-        if found.end >= on:
-            return Window(max(found.start, on), found.end)
+        window = season(rules, name, year)
+        if window.end >= on:
+            return Window(max(window.start, on), window.end)
     raise AssertionError("a season comes every year")
 
 

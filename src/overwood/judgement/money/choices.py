@@ -311,22 +311,22 @@ def _extra_flows(code: str, flows: list[Flow], extras: tuple[str, ...], stand: P
     if not sales:
         return []
     first, regenerates, area = min(sales), code in _REGENERATES, stand.acres
-    found = []
+    extra_flows = []
     if "road" in extras:
-        found.append(Flow(first, _cost(stand, EXTRAS["road"]) / area, "road"))
+        extra_flows.append(Flow(first, _cost(stand, EXTRAS["road"]) / area, "road"))
     if "burn" in extras and regenerates:
         burnt = max(first - 1, 0)
-        found.append(Flow(burnt, _cost(stand, EXTRAS["burn"]), "burn in the dormant season before the first cut"))
-        found += _cost_share(stand, "burn", burnt + 1)
+        extra_flows.append(Flow(burnt, _cost(stand, EXTRAS["burn"]), "burn in the dormant season before the first cut"))
+        extra_flows += _cost_share(stand, "burn", burnt + 1)
     if "fence" in extras and regenerates:
         length_ft = square_fence_ft(area)
         fence = f"fence of {measures.amount(length_ft, 'ft', ',.0f')}, as around a square of the stand's area"
-        found.append(Flow(first, length_ft * _cost(stand, EXTRAS["fence"]) / area, fence))
+        extra_flows.append(Flow(first, length_ft * _cost(stand, EXTRAS["fence"]) / area, fence))
     if "planting" in extras and regenerates:
         trees = stand.rules.number("planting_trees_ac")
         planting = f"planting of {measures.amount(trees, 'oaks an acre')}"
-        found.append(Flow(first + 1, trees * _cost(stand, EXTRAS["planting"]), planting))
-    return found
+        extra_flows.append(Flow(first + 1, trees * _cost(stand, EXTRAS["planting"]), planting))
+    return extra_flows
 
 
 def _cut_now(stand: PricedStand, figures: Figures, delay: int) -> list[Flow]:

@@ -30,10 +30,10 @@ class Worth:
 def worth_of(block: Block, rules: Rules, prices: PriceList | None, log_rule: str = "doyle") -> Worth:
     """What the stems of a block hold and are worth at the mean price; logs are assumed from dbh."""
     rule = prices.log_rule if prices else log_rule
-    found = timber.timber_of(as_tally([tree_of(stem) for stem in block.stems], block.acres), rules, rule)
-    assert found is not None
-    boards = found.amounts([piece for piece in found.pieces if piece.unit == "bd ft"])
-    return Worth(rule, boards, timber.tree_values(found, prices) if prices else None, found.notes)
+    cut = timber.timber_of(as_tally([tree_of(stem) for stem in block.stems], block.acres), rules, rule)
+    assert cut is not None
+    boards = cut.amounts([piece for piece in cut.pieces if piece.unit == "bd ft"])
+    return Worth(rule, boards, timber.tree_values(cut, prices) if prices else None, cut.notes)
 
 
 def tree_of(stem: Stem) -> Tree:

@@ -64,12 +64,12 @@ def changes(file: StandFile, rules: Rules, on: dt.date) -> Changes:
     """Compare the last two visits of each kind that decided; one that covers too little to replace another is none."""
     known = file.as_of(on)
     between: dict[str, tuple[dt.date, dt.date]] = {}
-    found: list[Change] = []
+    changes: list[Change] = []
     for kind, names in _WATCHED.items():
         days = _decided_on(known, kind)
         if len(days) == 2:
             between[kind] = days[0], days[1]
-            found += _changes_of(known, kind, names, between[kind], rules)
+            changes += _changes_of(known, kind, names, between[kind], rules)
     first = min((pair[0] for pair in between.values()), default=on)
     work = [
         f"{row.kind}, {row.started_on:%d %b %Y}"
@@ -77,17 +77,17 @@ def changes(file: StandFile, rules: Rules, on: dt.date) -> Changes:
         if row.state == "done" and row.started_on >= first
     ]
     twice = _same_day(known)
-    return Changes(stand=file.stand.stand, between=between, figures=tuple(found), work=tuple(work), same_day=twice)
+    return Changes(stand=file.stand.stand, between=between, figures=tuple(changes), work=tuple(work), same_day=twice)
 
 
 def _decided_on(known: StandFile, kind: str) -> list[dt.date]:
     """The days of the last two visits of a kind that decided, the later one last; fewer where there were fewer."""
-    found: list[dt.date] = []
+    days: list[dt.date] = []
     for day in sorted({visit.visited_on for visit in known.visits_of(kind)}, reverse=True):
         visit = known.as_of(day).latest(kind)
-        if visit is not None and visit.visited_on not in found:
-            found.append(visit.visited_on)
-    return sorted(found)[-2:]
+        if visit is not None and visit.visited_on not in days:
+            days.append(visit.visited_on)
+    return sorted(days)[-2:]
 
 
 def _changes_of(
@@ -101,7 +101,7 @@ def _changes_of(
     points = 0
     if kind in ("cruise", "reproduction") and visits[0] is not None and visits[1] is not None:
         gaps, points = changes_by_point(known, visits[0], visits[1], rules)
-    found = []
+    changes = []
     for name in names:
         if before[name].measured and now[name].measured:
             word = _paired_word(gaps[name]) if name in gaps else compare(before[name], now[name])
@@ -113,8 +113,8 @@ def _changes_of(
                 word=word,
                 points=points if name in gaps else 0,
             )
-            found.append(one)
-    return found
+            changes.append(one)
+    return changes
 
 
 def _paired_word(gap: Estimate) -> str:
@@ -136,13 +136,13 @@ def compare(before: Figure, now: Figure) -> str:
 def _same_day(file: StandFile) -> tuple[str, ...]:
     """Visits of one kind on one day, which may be one visit entered twice."""
     seen: dict[tuple[str, dt.date], Visit] = {}
-    found = []
+    pairs = []
     for visit in file.visits:
         key = (visit.kind, visit.visited_on)
         if key in seen:
-            found.append(f"{seen[key].visit} and {visit.visit} are both {visit.kind} of {visit.visited_on:%d %b %Y}")
+            pairs.append(f"{seen[key].visit} and {visit.visit} are both {visit.kind} of {visit.visited_on:%d %b %Y}")
         seen[key] = visit
-    return tuple(found)
+    return tuple(pairs)
 
 
 # Items of the file that are looked up elsewhere before work is prescribed.
@@ -214,8 +214,8 @@ def completeness(file: StandFile, rules: Rules, on: dt.date) -> list[FileItem]:
     return items
 
 
-def _item(name: str, found: str) -> FileItem:
-    return FileItem(name, "present" if found else "missing", found)
+def _item(name: str, text: str) -> FileItem:
+    return FileItem(name, "present" if text else "missing", text)
 
 
 def _lie(stand: Stand) -> str:

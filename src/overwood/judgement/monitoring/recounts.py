@@ -137,11 +137,11 @@ def _measure(what: str, unit: str, before: float, after: float, gap: Estimate, w
 
 def _tallest(count: Count, rules: Rules) -> dict[str, float]:
     """Height of the tallest oak of each plot that has one."""
-    found: dict[str, float] = {}
+    tallest: dict[str, float] = {}
     for line in count.lines:
         if by_code(line.species).is_oak and line.stems > 0:
-            found[line.point] = max(found.get(line.point, 0.0), height_ft(line, rules))
-    return found
+            tallest[line.point] = max(tallest.get(line.point, 0.0), height_ft(line, rules))
+    return tallest
 
 
 def _plot_histories(first: Count, later: Count, shared: list[str], years: float, rules: Rules) -> list[Measure | None]:
@@ -181,7 +181,7 @@ def _share(what: str, hits: int, n: int, level: float) -> Measure | None:
 
 def counted_twice(file: StandFile, rules: Rules) -> tuple[Twice, ...]:
     """Recounts by another person beside the count they check."""
-    found = []
+    rows = []
     for visit in file.visits_of("recount"):
         nearest = _nearest(file, visit, rules.number("recount_days"))
         recount = count_of(file, visit)
@@ -191,7 +191,7 @@ def counted_twice(file: StandFile, rules: Rules) -> tuple[Twice, ...]:
         shared = [point.point for point in count.points if point.point in {p.point for p in recount.points}]
         if len(shared) < 2:
             continue
-        found.append(
+        rows.append(
             Twice(
                 nearest.visit,
                 visit.visit,
@@ -200,7 +200,7 @@ def counted_twice(file: StandFile, rules: Rules) -> tuple[Twice, ...]:
                 _twice(count, recount, shared, rules),
             )
         )
-    return tuple(found)
+    return tuple(rows)
 
 
 def _nearest(file: StandFile, recount: Visit, days: float) -> Visit | None:
@@ -210,11 +210,11 @@ def _nearest(file: StandFile, recount: Visit, days: float) -> Visit | None:
 
 def _twice(count: Count, recount: Count, shared: list[str], rules: Rules) -> tuple[Measure, ...]:
     level, words = rules.number("interval_level"), ("the recount finds more", "the recount finds fewer")
-    found = []
+    rows = []
     for height in (0.0, *HEIGHTS_FT):
         one, other = _per_ac(count, height, shared), _per_ac(recount, height, shared)
         name = f"oaks of {measures.amount(height, 'ft', 'g')} or taller" if height else "all oaks"
-        found.append(
+        rows.append(
             _measure(
                 name,
                 "stems/ac",
@@ -230,27 +230,27 @@ def _twice(count: Count, recount: Count, shared: list[str], rules: Rules) -> tup
         one, other = np.array([mine[name] for name in both]), np.array([theirs[name] for name in both])
         gap = paired_difference(one, other, level=level)
         words = ("the recount reads taller", "the recount reads shorter")
-        found.append(_measure("tallest oak of a plot", "ft", float(one.mean()), float(other.mean()), gap, words))
-    return tuple(found)
+        rows.append(_measure("tallest oak of a plot", "ft", float(one.mean()), float(other.mean()), gap, words))
+    return tuple(rows)
 
 
 def fences(file: StandFile, rules: Rules) -> tuple[Fence, ...]:
     """Plots inside a deer fence beside those outside, visit by visit."""
-    found = []
+    fences = []
     for visit in file.visits_of("reproduction"):
         outside, inside = count_of(file, visit), count_of(file, visit, fenced=True)
         if outside is not None and inside is not None:
-            found.append(Fence(visit.visit, visit.visited_on, inside.n, outside.n, _fence(outside, inside, rules)))
-    return tuple(found)
+            fences.append(Fence(visit.visit, visit.visited_on, inside.n, outside.n, _fence(outside, inside, rules)))
+    return tuple(fences)
 
 
 def _fence(outside: Count, inside: Count, rules: Rules) -> tuple[Measure, ...]:
     level, words = rules.number("interval_level"), ("more inside the fence", "fewer inside the fence")
-    found = []
+    rows = []
     for height in HEIGHTS_FT:
         one, other = _per_ac(outside, height), _per_ac(inside, height)
         gap = independent_difference(one, other, level=level)
-        found.append(
+        rows.append(
             _measure(
                 f"oaks of {measures.amount(height, 'ft', 'g')} or taller",
                 "stems/ac",
@@ -264,11 +264,11 @@ def _fence(outside: Count, inside: Count, rules: Rules) -> tuple[Measure, ...]:
     if one.size and other.size:
         gap = independent_difference(one, other, level=level)
         words = ("taller inside the fence", "shorter inside the fence")
-        found.append(_measure("tallest oak of a plot", "ft", float(one.mean()), float(other.mean()), gap, words))
+        rows.append(_measure("tallest oak of a plot", "ft", float(one.mean()), float(other.mean()), gap, words))
     bitten = [_browsed(count) for count in (outside, inside)]
     if bitten[0][1] and bitten[1][1]:
-        found.append(_browse(bitten[0], bitten[1], level))
-    return tuple(found)
+        rows.append(_browse(bitten[0], bitten[1], level))
+    return tuple(rows)
 
 
 def _browsed(count: Count) -> tuple[int, int]:

@@ -20,13 +20,13 @@ def breaches(
     begin_year: int,
 ) -> list[str]:
     """What a plan breaks, in words; nothing where it keeps every limit."""
-    found = []
+    breaches = []
     names = [column.stand for column in chosen]
     if sorted(names) != sorted(stands):
-        found.append("not every stand has one course")
+        breaches.append("not every stand has one course")
     by_stand = {column.stand: column for column in chosen}
-    found += [words for words in _loads(chosen, limits)]
-    found += [
+    breaches += [words for words in _loads(chosen, limits)]
+    breaches += [
         f"{one} and {other} are opened too close upon each other"
         for one, other in touching
         if _is_near(by_stand[one], by_stand[other], limits)
@@ -37,15 +37,15 @@ def breaches(
             column.course == LEAVE_ALONE or begin_year + column.start_yr != pin.begin
         )
         if (pin.course and column.course != pin.course) or wrong_year:
-            found.append(f"{pin.stand} is not as it is pinned")
-    found += [f"{stand} is not left alone" for stand in limits.left_alone if by_stand[stand].course != LEAVE_ALONE]
+            breaches.append(f"{pin.stand} is not as it is pinned")
+    breaches += [f"{stand} is not left alone" for stand in limits.left_alone if by_stand[stand].course != LEAVE_ALONE]
     for group in limits.begin_together:
         if len({-1 if by_stand[stand].course == LEAVE_ALONE else by_stand[stand].start_yr for stand in group}) > 1:
-            found.append(f"{', '.join(group)} do not begin together")
+            breaches.append(f"{', '.join(group)} do not begin together")
     value = math.fsum(column.value_usd for column in chosen)
     if limits.value_at_least_usd is not None and value < limits.value_at_least_usd - _SLACK * max(abs(value), 1.0):
-        found.append(f"the plan is worth {value:.0f}, less than {limits.value_at_least_usd:.0f}")
-    return found
+        breaches.append(f"the plan is worth {value:.0f}, less than {limits.value_at_least_usd:.0f}")
+    return breaches
 
 
 def _loads(chosen: Sequence[Column], limits: Limits) -> Iterable[str]:

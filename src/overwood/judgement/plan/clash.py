@@ -62,10 +62,10 @@ def _has_plan(model: Model, solver: Solver) -> bool:
 
 
 def _told(keys: Sequence[Key]) -> tuple[Clash, ...]:
-    found: dict[tuple[str, str], list[int]] = {}
+    years_of: dict[tuple[str, str], list[int]] = {}
     for key in keys:
-        found.setdefault((key.kind, key.subject), []).append(key.year)
+        years_of.setdefault((key.kind, key.subject), []).append(key.year)
     return tuple(
         Clash(kind, subject, tuple(sorted(year for year in years if year >= 0)))
-        for (kind, subject), years in found.items()
+        for (kind, subject), years in years_of.items()
     )

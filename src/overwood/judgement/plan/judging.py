@@ -36,13 +36,13 @@ def fresh(plot: Plot, chosen: Column, rules: Rules, *, years: int, paths: int, s
     return Fresh(column_of(plot, chosen.as_course, drawn, years), drawn)
 
 
-def judged(found: Sequence[Fresh], limits: Limits, *, paths: int, seed: int, has_money: bool) -> Judgement:
+def judged(columns: Sequence[Fresh], limits: Limits, *, paths: int, seed: int, has_money: bool) -> Judgement:
     """What the plan comes to over the paths: acres of oak, and every load beside what there is."""
-    oak = sum((one.column.area_ac * one.paths.oak for one in found if one.paths is not None), np.zeros(paths))
+    oak = sum((one.column.area_ac * one.paths.oak for one in columns if one.paths is not None), np.zeros(paths))
     low, high = np.percentile(oak, [_LOW_PCT, _HIGH_PCT])
     kinds = [(CREW, limits.crew_days, "crew_days"), (BURN, limits.burn_days, "burn_days")]
     kinds += [(MONEY, limits.spend_usd, "spent_usd")] if has_money else []
-    loads = {kind: _summed(found, name, (paths, limits.years)) for kind, _, name in kinds}
+    loads = {kind: _summed(columns, name, (paths, limits.years)) for kind, _, name in kinds}
     return Judgement(
         paths=paths,
         seed=seed,
@@ -57,12 +57,12 @@ def judged(found: Sequence[Fresh], limits: Limits, *, paths: int, seed: int, has
             for kind, capacity, _ in kinds
             if capacity
         },
-        together_same_year=tuple((", ".join(group), _same_year(found, group)) for group in limits.begin_together),
+        together_same_year=tuple((", ".join(group), _same_year(columns, group)) for group in limits.begin_together),
     )
 
 
-def _summed(found: Sequence[Fresh], name: str, shape: tuple[int, int]) -> Array:
-    return np.asarray(sum((getattr(one.paths, name) for one in found if one.paths is not None), np.zeros(shape)))
+def _summed(columns: Sequence[Fresh], name: str, shape: tuple[int, int]) -> Array:
+    return np.asarray(sum((getattr(one.paths, name) for one in columns if one.paths is not None), np.zeros(shape)))
 
 
 def _loads(kind: str, loads: Array, capacity: tuple[float, ...]) -> list[Load]:
@@ -92,9 +92,9 @@ def _sum(loads: Array, period: tuple[int, int]) -> Array:
     return np.asarray(loads[:, period[0] : period[1] + 1].sum(axis=1))
 
 
-def _same_year(found: Sequence[Fresh], group: tuple[str, ...]) -> float:
+def _same_year(columns: Sequence[Fresh], group: tuple[str, ...]) -> float:
     """Chance that the first sales of a group all fall in one year of the plan."""
-    sold = np.array([one.column.sold for one in found if one.column.stand in group and one.paths is not None])
+    sold = np.array([one.column.sold for one in columns if one.column.stand in group and one.paths is not None])
     if len(sold) < len(group):
         return 0.0
     return float(((sold >= 0).all(axis=0) & (sold == sold[0]).all(axis=0)).mean())

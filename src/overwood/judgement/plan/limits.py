@@ -113,10 +113,10 @@ def _limits(file: TomlFile, rules: Rules) -> Limits:
 
 
 def _table(file: TomlFile, name: str) -> dict[str, Any]:
-    found = file.plain.get(name, {})
-    if not isinstance(found, dict):
+    table = file.plain.get(name, {})
+    if not isinstance(table, dict):
         raise BadRule(f"{file.where(name)}: {name} is no table.", remedy=f"Head it with [{name}].")
-    return found
+    return table
 
 
 def _number(file: TomlFile, value: Any, path: tuple[str | int, ...], low: float, high: float) -> float:
@@ -128,8 +128,8 @@ def _number(file: TomlFile, value: Any, path: tuple[str | int, ...], low: float,
 
 
 def _optional(file: TomlFile, table: str, key: str, low: float, high: float) -> float | None:
-    found = _table(file, table)
-    return _number(file, found[key], (table, key), low, high) if key in found else None
+    number = _table(file, table)
+    return _number(file, number[key], (table, key), low, high) if key in number else None
 
 
 def _by_year(file: TomlFile, years: int, table: str, key: str, most: float) -> tuple[float, ...]:

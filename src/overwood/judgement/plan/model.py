@@ -116,10 +116,10 @@ def model_of(
 
 def places_of(columns: Sequence[Column]) -> dict[str, list[int]]:
     """Where the columns of each stand are."""
-    found: dict[str, list[int]] = {}
+    places: dict[str, list[int]] = {}
     for place, column in enumerate(columns):
-        found.setdefault(column.stand, []).append(place)
-    return found
+        places.setdefault(column.stand, []).append(place)
+    return places
 
 
 def _one_each(places: dict[str, list[int]]) -> Iterable[Row]:
@@ -209,11 +209,11 @@ def value_row(columns: Sequence[Column], least_usd: float) -> Row:
 def _near_chances(ones: Sequence[Column], others: Sequence[Column], apart_yr: int) -> Array:
     """Chances of all pairs, of shape (ones, others)."""
     left, right = np.array([one.opened for one in ones]), np.array([other.opened for other in others])
-    found = np.empty((len(left), len(right)))
+    near_chances = np.empty((len(left), len(right)))
     for place, opened in enumerate(left):
         near = (opened >= 0) & (right >= 0) & (np.abs(right - opened) < apart_yr)
-        found[place] = near.mean(axis=1)
-    return found
+        near_chances[place] = near.mean(axis=1)
+    return near_chances
 
 
 def _apart(

@@ -138,11 +138,11 @@ def moved_since(
     old = {one.stand: one for one in before.stands}
     new = {one.stand: one for one in stands}
     limits = set(named) ^ set(before.limits.stands())
-    found = []
+    rows = []
     for stand in sorted({*old, *new}):
         then, now = _words(old.get(stand)), _words(new.get(stand))
         if then != now:
-            found.append(
+            rows.append(
                 Moved(
                     stand=stand,
                     before=then,
@@ -150,7 +150,7 @@ def moved_since(
                     why=_why(stand, old, new, before.rules_version != rules_version, limits),
                 )
             )
-    return tuple(found)
+    return tuple(rows)
 
 
 def _words(one: StandPlan | None) -> str:

@@ -114,8 +114,8 @@ def make_plan(land: Property, terms: Terms, step: Step, before: tuple[int, Plan]
     settled = _settled(made, best, terms.solver, bool(land.price_list)) if goes_on else ()
     chosen = [columns[place] for place in best.chosen]
     _must_pass(chosen, land, terms)
-    found = _drawn_anew(land, chosen, terms, step)
-    return _told(land, terms, _Made(chosen, best, curve, settled, found, not goes_on), before)
+    fresh = _drawn_anew(land, chosen, terms, step)
+    return _told(land, terms, _Made(chosen, best, curve, settled, fresh, not goes_on), before)
 
 
 @dataclass(frozen=True)
@@ -161,8 +161,8 @@ def _curve(made: Model, best: Solution, solver: Solver) -> tuple[CurvePoint, ...
         least = own.value_usd + (most - own.value_usd) * part / (_POINTS - 1)
         # The last point gives the solver the room of its own gap.
         row = models.value_row(made.columns, least - abs(most) * solver.gap)
-        found = solving.solve(made, made.oak, solver, extra=(row,))
-        points += [_point(made, found, is_this_plan=False)] if found else []
+        solution = solving.solve(made, made.oak, solver, extra=(row,))
+        points += [_point(made, solution, is_this_plan=False)] if solution else []
     return tuple(dict.fromkeys(points))
 
 
@@ -199,14 +199,14 @@ def _must_pass(chosen: list[Column], land: Property, terms: Terms) -> None:
 
 def _drawn_anew(land: Property, chosen: list[Column], terms: Terms, step: Step) -> list[Fresh]:
     by_stand = {column.stand: column for column in chosen}
-    found = []
+    fresh = []
     for done, plot in enumerate(land.plots):
         step(len(land.plots) + 1 + done, f"judging {plot.stand}")
         column = by_stand[plot.stand]
-        found.append(
+        fresh.append(
             judging.fresh(plot, column, terms.rules, years=terms.limits.years, paths=terms.paths, seed=terms.seed + 1)
         )
-    return found
+    return fresh
 
 
 def _told(land: Property, terms: Terms, made: _Made, before: tuple[int, Plan] | None) -> Plan:

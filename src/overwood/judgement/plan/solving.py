@@ -113,7 +113,7 @@ def _widened(large: _Large, relaxed: _Relaxed, until: Solver) -> Solution | None
             # A column that costs more than a better plan may is in none.
             left = np.union1d(left[relaxed.loss[left] <= relaxed.bound - best.objective + _EPS], best.chosen)
         try:
-            found = _searched(
+            solution = _searched(
                 large.rows,
                 large.pairs,
                 large.objective,
@@ -121,13 +121,15 @@ def _widened(large: _Large, relaxed: _Relaxed, until: Solver) -> Solution | None
                 Solver(until.gap / 2, seconds if is_last else seconds / 4),
             )
         except NoPlan:
-            found = None
-        if found is not None and (best is None or found.objective > best.objective):
-            best = Solution(found.chosen, found.objective, max(relaxed.bound, found.objective), found.in_time)
+            solution = None
+        if solution is not None and (best is None or solution.objective > best.objective):
+            best = Solution(
+                solution.chosen, solution.objective, max(relaxed.bound, solution.objective), solution.in_time
+            )
         if best is not None and best.gap <= until.gap:
             return replace(best, in_time=True)
         if is_last:
-            return best if best is None or not (found and found.in_time) else _bounded(best, found)
+            return best if best is None or not (solution and solution.in_time) else _bounded(best, solution)
         count *= 2
     if best is None:
         raise NoPlan("no plan was found in the time given.", remedy="Give the search more time, or loosen a limit.")
@@ -146,21 +148,21 @@ def _searched(
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     matrix, low, high = _matrix([*rows, *(row for pair in pairs for row in exclusions(pair, left))], len(objective))
-    found = milp(
+    solution = milp(
         -objective[left],
         integrality=np.ones(len(left)),
         bounds=Bounds(0, 1),
         constraints=LinearConstraint(matrix[:, left], low, high),
         options={"mip_rel_gap": solver.gap, "time_limit": solver.seconds},
     )
-    if found.status == _INFEASIBLE:
+    if solution.status == _INFEASIBLE:
         return None
-    if found.x is None:
+    if solution.x is None:
         raise NoPlan("no plan was found in the time given.", remedy="Give the search more time, or loosen a limit.")
-    chosen = left[found.x > 0.5]
+    chosen = left[solution.x > 0.5]
     reached = float(objective[chosen].sum())
     return Solution(
-        tuple(chosen.tolist()), reached, max(-float(found.mip_dual_bound), reached), found.status == _OPTIMAL
+        tuple(chosen.tolist()), reached, max(-float(solution.mip_dual_bound), reached), solution.status == _OPTIMAL
     )
 
 
@@ -188,16 +190,16 @@ def _relaxed(rows: Sequence[Row], pairs: Sequence[Pair], objective: Array, end: 
     plan."""
     held, last = list(rows), np.inf
     for _ in range(_ROUNDS):
-        found = _linear(held, objective)
-        if found is None:
+        solution = _linear(held, objective)
+        if solution is None:
             return None
-        bound = -float(found.fun)
-        broken = [row for pair in pairs for row in _broken(pair, found.x)]
+        bound = -float(solution.fun)
+        broken = [row for pair in pairs for row in _broken(pair, solution.x)]
         if not broken or last - bound < _WORTH * abs(bound) or time.monotonic() > end:
             break
         held, last = [*held, *broken], bound
     # A column chosen whole costs at least its reduced cost.
-    return _Relaxed(bound, found.x, np.maximum(found.lower.marginals, 0.0), tuple(held))
+    return _Relaxed(bound, solution.x, np.maximum(solution.lower.marginals, 0.0), tuple(held))
 
 
 def _linear(rows: Sequence[Row], objective: Array) -> Any:
@@ -207,7 +209,7 @@ def _linear(rows: Sequence[Row], objective: Array) -> Any:
     matrix, low, high = _matrix(rows, len(objective))
     is_even = low == high
     most, least = np.isfinite(high) & ~is_even, np.isfinite(low) & ~is_even
-    found = linprog(
+    solution = linprog(
         -objective,
         A_ub=_stacked(matrix[most], -matrix[least]),
         b_ub=np.concatenate([high[most], -low[least]]),
@@ -216,7 +218,7 @@ def _linear(rows: Sequence[Row], objective: Array) -> Any:
         bounds=(0, 1),
         method="highs",
     )
-    return None if found.status == _INFEASIBLE else found
+    return None if solution.status == _INFEASIBLE else solution
 
 
 def _stacked(one: Any, other: Any) -> Any:

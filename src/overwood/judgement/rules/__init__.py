@@ -182,8 +182,8 @@ def _check_value(rule: Rule, where: Callable[[], str]) -> None:
 
 
 def _is_month_day(text: str) -> bool:
-    found = re.fullmatch(r"(\d{2})-(\d{2})", text)
-    return found is not None and 1 <= int(found[1]) <= 12 and 1 <= int(found[2]) <= 31
+    match = re.fullmatch(r"(\d{2})-(\d{2})", text)
+    return match is not None and 1 <= int(match[1]) <= 12 and 1 <= int(match[2]) <= 31
 
 
 def load(overlay: Path | None = None) -> Rules:

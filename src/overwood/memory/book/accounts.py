@@ -166,8 +166,8 @@ def account_of_key(token: str) -> dict[str, Any] | None:
         return None
     if key.used_at is None or key.used_at.date() != now.date():
         Key.objects.filter(id=key.id).update(used_at=now)
-    found = account(key.made_by)
-    return found if found and found["active"] else None
+    by_name = account(key.made_by)
+    return by_name if by_name and by_name["active"] else None
 
 
 def new_guest(name: str, stand: str, number: int, ends_on: date, *, contact: str, telephone: str) -> str | None:

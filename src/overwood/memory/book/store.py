@@ -131,14 +131,14 @@ def insert(table: str, columns: Sequence[str], rows: Iterable[Sequence[Any]]) ->
 
 def history(table: str, row_id: str) -> list[dict[str, Any]]:
     """A row and those it replaced, newest first."""
-    found, model, columns, wanted = [], MODELS[table], list(TABLES[table].columns), row_id
+    rows, model, columns, wanted = [], MODELS[table], list(TABLES[table].columns), row_id
     while wanted:
         row = model.objects.filter(id=wanted).values(*_WITH_ENTRY, *columns).first()
         if row is None:
             break
-        found.append(row)
+        rows.append(row)
         wanted = row["replaces"]
-    return found
+    return rows
 
 
 _WITH_ENTRY = (
@@ -311,20 +311,20 @@ def entries_of_rows(rows: dict[str, list[str]]) -> set[int]:
 def rows_by_id(table: str, ids: Iterable[str]) -> dict[str, tuple[tuple[Any, ...], bool]]:
     """Values of the rows with these identifiers, and whether each stands: was neither withdrawn nor set aside."""
     names = list(TABLES[table].columns)
-    found: dict[str, tuple[tuple[Any, ...], bool]] = {}
+    by_name: dict[str, tuple[tuple[Any, ...], bool]] = {}
     for part in sliced(set(ids)):
         rows = MODELS[table].objects.filter(id__in=part).values_list("id", *names)
         up = set(standing(table).filter(id__in=part).values_list("id", flat=True))
-        found |= {row[0].hex: (row[1:], row[0] in up) for row in rows}
-    return found
+        by_name |= {row[0].hex: (row[1:], row[0] in up) for row in rows}
+    return by_name
 
 
 def corrected(table: str, ids: Iterable[str]) -> set[str]:
     """Which of these identifiers a row that stands corrects, whether or not the record itself has come."""
-    found: set[str] = set()
+    names: set[str] = set()
     for part in sliced(set(ids)):
-        found |= {old.hex for old in standing(table).filter(replaces__in=part).values_list("replaces", flat=True)}
-    return found
+        names |= {old.hex for old in standing(table).filter(replaces__in=part).values_list("replaces", flat=True)}
+    return names
 
 
 def _acorn_checks(stands: Sequence[Stand]) -> dict[str, tuple[tuple[Visit, ...], tuple[Any, ...]]]:
@@ -332,21 +332,21 @@ def _acorn_checks(stands: Sequence[Stand]) -> dict[str, tuple[tuple[Visit, ...],
     owners = {stand.stand: stand.property for stand in stands}
     visits: list[Visit] = [visit for visit in records("visits", kind="acorn") if visit.stand in owners]
     trees = _grouped(in_slices("acorn_trees", "visit", [visit.visit for visit in visits]), "visit")
-    found: dict[str, list[Visit]] = defaultdict(list)
+    by_stand: dict[str, list[Visit]] = defaultdict(list)
     for visit in visits:
-        found[owners[visit.stand]].append(visit)
+        by_stand[owners[visit.stand]].append(visit)
     return {
         owner: (tuple(checks), tuple(row for visit in checks for row in trees.get(visit.visit, ())))
-        for owner, checks in found.items()
+        for owner, checks in by_stand.items()
     }
 
 
 def _disputes(visits: dict[str, str]) -> dict[str, list[str]]:
     """What waits for a person's word in each stand, as table and key."""
-    found: dict[str, list[str]] = defaultdict(list)
+    by_name: dict[str, list[str]] = defaultdict(list)
     for table, key, owner in disputes():
-        found[visits.get(owner, owner)].append(f"{table} {' '.join(key)}")
-    return found
+        by_name[visits.get(owner, owner)].append(f"{table} {' '.join(key)}")
+    return by_name
 
 
 def _grouped(rows: Sequence[Record], name: str) -> dict[str, list[Any]]:

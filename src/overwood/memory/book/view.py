@@ -104,13 +104,13 @@ def current_rows(table: str, names: Sequence[str], by: str = "", values: Iterabl
     """Columns of the rows in force, all or those whose column ``by`` has one of ``values``; identifiers as 32
     hexadecimal digits."""
     made = _statement(connection.vendor, table, tuple(names), by)
-    found: list[tuple[Any, ...]] = []
+    rows: list[tuple[Any, ...]] = []
     with connection.cursor() as cursor:
         for part in sliced(set(values)) if by else ([],):
             marks = f'"{by}" IN ({", ".join(["%s"] * len(part))})' if by else ""
             cursor.execute(marks.join(made.sql), (*made.params[0], *part, *made.params[1]))
-            found += cursor.fetchall()
-    return _turned(found, made.turns, [place for place, name in enumerate(names) if name in _IDENTIFIERS])
+            rows += cursor.fetchall()
+    return _turned(rows, made.turns, [place for place, name in enumerate(names) if name in _IDENTIFIERS])
 
 
 def _turned(rows: list[tuple[Any, ...]], turns: dict[int, Any], identifiers: list[int]) -> list[tuple[Any, ...]]:
@@ -188,14 +188,14 @@ class Claim:
 
 def rivals() -> list[Claim]:
     """Every record of a key in dispute whose claims differ, side by side."""
-    found = []
+    claims = []
     by_table: dict[str, list[Disputed]] = defaultdict(list)
     for one in Disputed.objects.filter(is_rival=True).order_by("table", "id"):
         by_table[one.table].append(one)
     for table, disputed in by_table.items():
         rows = {row.id: row for part in sliced(one.row for one in disputed) for row in _with_entry(table, part)}
-        found += [_claim(table, tuple(one.key), rows[one.row]) for one in disputed if one.row in rows]
-    return found
+        claims += [_claim(table, tuple(one.key), rows[one.row]) for one in disputed if one.row in rows]
+    return claims
 
 
 def _with_entry(table: str, ids: Sequence[Any]) -> QuerySet[Any]:
@@ -218,13 +218,13 @@ def disputed_keys(table: str, leads: Iterable[str]) -> set[tuple[str, ...]]:
 
 def disputes() -> list[tuple[str, tuple[str, ...], str]]:
     """Table and key of each dispute, each once, with the stand or visit it lies under."""
-    found = {}
+    owners = {}
     for one in Disputed.objects.filter(is_rival=True).order_by("table", "id"):
         key = tuple(one.key)
-        if (one.table, key) not in found:
+        if (one.table, key) not in owners:
             named = TABLES[one.table].key[0] in ("stand", "visit")
-            found[one.table, key] = key[0] if named else _stand_of(one.table, one.row)
-    return [(table, key, owner) for (table, key), owner in found.items()]
+            owners[one.table, key] = key[0] if named else _stand_of(one.table, one.row)
+    return [(table, key, owner) for (table, key), owner in owners.items()]
 
 
 def _stand_of(table: str, row: Any) -> str:
@@ -313,20 +313,20 @@ def entries_of_ruling(number: int) -> set[int]:
 
 def entries_that_replace(entries: set[int]) -> set[int]:
     """Entries in force, outside these, with rows that replace rows of these."""
-    found: set[int] = set()
+    batches: set[int] = set()
     for table, model in MODELS.items():
         old = model.objects.filter(batch__in=entries).values("id")
-        found |= set(standing(table).filter(replaces__in=old).values_list("batch", flat=True).distinct())
-    return found - entries
+        batches |= set(standing(table).filter(replaces__in=old).values_list("batch", flat=True).distinct())
+    return batches - entries
 
 
 def entries_without_parents(entries: set[int]) -> set[int]:
     """Entries in force whose rows name a stand, visit or point that only these (withdrawn) entries made."""
-    found: set[int] = set()
+    batches: set[int] = set()
     for table in TABLES:
         for keys, parent in parents(table):
-            found |= _orphaned(table, keys, _lost(parent, keys, entries))
-    return found - entries
+            batches |= _orphaned(table, keys, _lost(parent, keys, entries))
+    return batches - entries
 
 
 def _lost(parent: str, keys: tuple[str, ...], entries: set[int]) -> set[tuple[str, ...]]:
@@ -339,11 +339,11 @@ def _lost(parent: str, keys: tuple[str, ...], entries: set[int]) -> set[tuple[st
 
 
 def _orphaned(table: str, keys: tuple[str, ...], lost: set[tuple[str, ...]]) -> set[int]:
-    found: set[int] = set()
+    batches: set[int] = set()
     for part in sliced({key[0] for key in lost}):
         rows = standing(table).filter(**{f"{keys[0]}__in": part}).values_list("batch", *keys).distinct()
-        found |= {batch for batch, *key in rows if tuple(key) in lost}
-    return found
+        batches |= {batch for batch, *key in rows if tuple(key) in lost}
+    return batches
 
 
 def entries_missing_parents(entries: set[int]) -> bool:
@@ -361,10 +361,10 @@ def _misses(table: str, keys: tuple[str, ...], parent: str, entries: set[int]) -
 def rows_of_visit(visit: str) -> dict[str, list[str]]:
     """Every row of a visit that was not withdrawn, by table."""
     tables = [name for name, shape in TABLES.items() if shape.key[0] == "visit"]
-    found = {
+    rows_of = {
         name: [row.hex for row in standing(name).filter(visit=visit).values_list("id", flat=True)] for name in tables
     }
-    return {name: rows for name, rows in found.items() if rows}
+    return {name: rows for name, rows in rows_of.items() if rows}
 
 
 def losing_rows(table: str, row_id: str) -> list[str]:

@@ -154,8 +154,8 @@ def _measured(height_m: Heights, label: NDArray[np.int32], tops: NDArray[np.int6
     np.maximum.at(highest, of, height_m[rows, columns].astype(np.float64))
     middle = [np.bincount(of, weights=along, minlength=count) / np.maximum(cells, 1) for along in (rows, columns)]
     top_row, top_column = np.divmod(tops, label.shape[1])
-    found = Crowns(top_row, top_column, middle[0], middle[1], highest, cells * float(cell_m) ** 2)
-    return found.taken(np.argsort(tops, kind="stable"))
+    crowns = Crowns(top_row, top_column, middle[0], middle[1], highest, cells * float(cell_m) ** 2)
+    return crowns.taken(np.argsort(tops, kind="stable"))
 
 
 def tiles(shape: tuple[int, int], side: int, margin: int) -> Iterator[tuple[tuple[slice, slice], tuple[slice, slice]]]:

@@ -96,7 +96,7 @@ def _reference() -> tuple[Array, Array, Array]:
 @functools.cache
 def _corrections() -> NDArray[np.float64]:
     """Correction by month (1 to 12), shaded or not, aspect, steep or not, and two-hour class from 8."""
-    found = np.zeros((13, 2, 4, 2, 6))
+    corrections = np.zeros((13, 2, 4, 2, 6))
     for row in tables.rows(CORRECTIONS):
         steep = (0, 1) if row["steep"] == "-1" else (int(row["steep"]),)
         for month in row["months"].split():
@@ -108,8 +108,8 @@ def _corrections() -> NDArray[np.float64]:
                     slope,
                     (int(row["hour_from"]) - 8) // 2,
                 )
-                found[place] = float(row["level_pct"])
-    return found
+                corrections[place] = float(row["level_pct"])
+    return corrections
 
 
 def table_pct(
@@ -258,12 +258,12 @@ def drought_index(max_temp_f: ArrayLike, rain_in: ArrayLike, annual_rain_in: flo
     ``keetch1968``: of a spell of wet days the first 0.20 in wet leaves only. Days without a temperature dry nothing.
     """
     temp, rain = np.asarray(max_temp_f, dtype=float), np.nan_to_num(np.asarray(rain_in, dtype=float))
-    found, index, spell = np.empty(len(temp)), float(start), 0.0
+    drought_index, index, spell = np.empty(len(temp)), float(start), 0.0
     for day in range(len(temp)):
         before = max(0.0, spell - 0.20)
         spell = spell + rain[day] if rain[day] > 0 else 0.0
         net = max(0.0, spell - 0.20) - before if rain[day] > 0 else 0.0
         warm = temp[day] if not np.isnan(temp[day]) else _DRY_FREE_F
         index = drought_step(index, warm, net, annual_rain_in)
-        found[day] = index
-    return found
+        drought_index[day] = index
+    return drought_index

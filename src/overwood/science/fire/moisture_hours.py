@@ -9,18 +9,18 @@ from overwood.science.compiling import kernel
 
 @kernel("fire")
 def lagged(equilibrium, moisture, keeps):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
-    found = np.empty(len(equilibrium))
+    values = np.empty(len(equilibrium))
     for hour in range(len(equilibrium)):
         aim = equilibrium[hour]
         if not np.isnan(aim):
             moisture = aim + (moisture - aim) * keeps
-        found[hour] = moisture
-    return found
+        values[hour] = moisture
+    return values
 
 
 @kernel("fire")
 def litter(t, h, w, r, m):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
-    found = np.empty(len(t))
+    litter = np.empty(len(t))
     for i in range(len(t)):
         if r[i] > 0:
             before = m
@@ -36,8 +36,8 @@ def litter(t, h, w, r, m):  # type: ignore[no-untyped-def]  # pragma: no cover -
                 m = dry + (m - dry) * 10 ** -_rate(h[i], t[i], w[i])
             elif m < wet:
                 m = wet + (m - wet) * 10 ** -_rate(100 - h[i], t[i], w[i])
-        found[i] = m
-    return found
+        litter[i] = m
+    return litter
 
 
 @kernel("fire")

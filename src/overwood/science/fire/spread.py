@@ -78,7 +78,7 @@ def fuel_models() -> dict[str, FuelModel]:
     dict of str to FuelModel
         13 of ``anderson1982`` (FM1 to FM13) and 40 of ``scott2005``.
     """
-    found = {}
+    models = {}
     for row in tables.rows(TABLE):
         one, ten, hundred, herb, woody = (
             float(row[f"load_{part}_t_ac"]) for part in ("1h", "10h", "100h", "live_herb", "live_woody")
@@ -90,11 +90,11 @@ def fuel_models() -> dict[str, FuelModel]:
             float(row["sav_herb_per_ft"]),
             float(row["sav_woody_per_ft"]),
         )
-        found[row["code"]] = FuelModel(
+        models[row["code"]] = FuelModel(
             row["code"], row["description"], row["kind"] == "dynamic", (one, ten, hundred, herb, woody), sav,
             float(row["depth_ft"]), float(row["mx_dead_pct"]), float(row["heat_btu_lb"]),
         )  # fmt: skip
-    return found
+    return models
 
 
 def fuel_model(code: str) -> FuelModel:
@@ -116,13 +116,13 @@ def fuel_model(code: str) -> FuelModel:
         naming the nearest code.
     """
     written = code.strip().upper()
-    found = fuel_models().get(f"FM{int(written)}" if written.isdecimal() else written)
-    if found is None:
+    model = fuel_models().get(f"FM{int(written)}" if written.isdecimal() else written)
+    if model is None:
         # A number that is no model has no near one: TU4 is not like 14.
         near = [] if written.isdecimal() else difflib.get_close_matches(written, fuel_models(), n=1, cutoff=0.3)
         hint = f"; the nearest is {near[0]}" if near else ""
         raise KeyError(f"there is no fuel model {code!r}{hint}")
-    return found
+    return model
 
 
 @dataclass(frozen=True)

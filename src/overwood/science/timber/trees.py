@@ -21,10 +21,10 @@ MOST_LOGS = 4.0
 @functools.cache
 def _taper() -> dict[int, tuple[Array, Array]]:
     """For each number of logs in a tree: table diameters, and taper of each upper log at them."""
-    found: dict[int, dict[float, list[float]]] = {}
+    values: dict[int, dict[float, list[float]]] = {}
     for row in tables.rows(TAPER_TABLE):
-        found.setdefault(int(row["logs"]), {}).setdefault(float(row["dbh_in"]), []).append(float(row["taper_in"]))
-    return {n: (np.array(sorted(by)), np.array([by[dbh] for dbh in sorted(by)])) for n, by in found.items()}
+        values.setdefault(int(row["logs"]), {}).setdefault(float(row["dbh_in"]), []).append(float(row["taper_in"]))
+    return {n: (np.array(sorted(by)), np.array([by[dbh] for dbh in sorted(by)])) for n, by in values.items()}
 
 
 def upper_tapers_in(dbh_in: ArrayLike, logs: int) -> Array:

@@ -58,21 +58,21 @@ def command(package: Path | None, out: Path, on: dt.date) -> None:
         f"{len(report.warnings)} notes."
     )
     ask = answers.question(on)
-    found = answers.property_advice(ask)
-    property_command.show(found)
+    advices = answers.property_advice(ask)
+    property_command.show(advices)
     papers = [
         _paper(
             out,
             f"{advice.stand}-brief.pdf",
             lambda target, name=advice.stand: owner_brief.write(answers.brief(name, ask), target),
         )
-        for advice in found
+        for advice in advices
     ]
-    papers.append(_paper(out, "stands.pdf", lambda target: stand_table.write(found, target)))
+    papers.append(_paper(out, "stands.pdf", lambda target: stand_table.write(advices, target)))
     papers.append(
         _paper(out, "due.ics", lambda target: calendar.write(target, answers.due(ask, on + dt.timedelta(days=730)), on))
     )
-    papers += _fire(out, found, package.parent / "weather.csv", ask)
+    papers += _fire(out, advices, package.parent / "weather.csv", ask)
     papers += [_marking(out, name, ask) for name in marking.mapped_stands(ask)]
     click.echo(f"Written to {out}/: {', '.join(papers)}")
     click.echo(

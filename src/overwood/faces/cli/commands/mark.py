@@ -25,10 +25,10 @@ class Span(click.ParamType):
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[float, float]:
         if isinstance(value, tuple):
             return value
-        found = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*-\s*(\d+(?:\.\d+)?)\s*", str(value))
-        if not found or float(found[1]) >= float(found[2]):
+        match = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*-\s*(\d+(?:\.\d+)?)\s*", str(value))
+        if not match or float(match[1]) >= float(match[2]):
             self.fail(f"{value!r} is no span; write it as 30-50", param, ctx)
-        return float(found[1]), float(found[2])
+        return float(match[1]), float(match[2])
 
 
 @click.command("mark")

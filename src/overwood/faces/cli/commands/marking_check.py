@@ -23,12 +23,12 @@ def command(stand: str, ba_ft2_ac: tuple[float, float] | None, ask: Any, as_json
     """
     from overwood.desk import marking
 
-    found = marking.marking_check(stand, ask, marking.wants(ask, ba_ft2_ac=ba_ft2_ac))
+    check = marking.marking_check(stand, ask, marking.wants(ask, ba_ft2_ac=ba_ft2_ac))
     if as_json:
-        output.as_json(found)
+        output.as_json(check)
         return
-    looked = found.looked
-    output.heading(f"{stand}, {found.visit}: {found.verdict}")
+    looked = check.looked
+    output.heading(f"{stand}, {check.visit}: {check.verdict}")
     span = (
         f" ({measures.span(looked.low, looked.high, 'ft2/ac')}, wide because it is looked at often)"
         if looked.low == looked.low
@@ -36,7 +36,7 @@ def command(stand: str, ba_ft2_ac: tuple[float, float] | None, ask: Any, as_json
     )
     click.echo(
         f"{looked.n} points: {measures.amount(looked.mean, 'ft2/ac')} stay{span}; wanted "
-        f"{measures.span(found.ba_low_ft2_ac, found.ba_high_ft2_ac, 'ft2/ac', 'g')}. {found.advice}"
+        f"{measures.span(check.ba_low_ft2_ac, check.ba_high_ft2_ac, 'ft2/ac', 'g')}. {check.advice}"
     )
-    rows = [(s.what, f"{s.marked:.0%}", "-" if s.planned is None else f"{s.planned:.0%}") for s in found.shares]
+    rows = [(s.what, f"{s.marked:.0%}", "-" if s.planned is None else f"{s.planned:.0%}") for s in check.shares]
     output.table(("of the basal area that stays", "marked", "by the rule on the cruise"), rows, numeric=(1, 2))

@@ -24,15 +24,15 @@ class Circle(click.ParamType):
     ) -> tuple[float, float, float]:
         if isinstance(value, tuple):
             return value
-        found = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*,\s*(\d+(?:\.\d+)?)\s*,\s*(\d+(?:\.\d+)?)\s*", str(value))
-        if not found or float(found[3]) <= 0:
+        match = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*,\s*(\d+(?:\.\d+)?)\s*,\s*(\d+(?:\.\d+)?)\s*", str(value))
+        if not match or float(match[3]) <= 0:
             self.fail(
                 f"{value!r} is no circle; write it as 1500,1000,980: pixel column and row of the zenith, "
                 "radius of the horizon",
                 param,
                 ctx,
             )
-        return float(found[1]), float(found[2]), float(found[3])
+        return float(match[1]), float(match[2]), float(match[3])
 
 
 @click.command("photo")

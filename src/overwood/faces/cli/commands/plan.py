@@ -146,11 +146,11 @@ def telling() -> Any:
     return planned
 
 
-def _show_kept(found: Any, as_json: bool) -> None:
-    if found is None:
+def _show_kept(newest: Any, as_json: bool) -> None:
+    if newest is None:
         click.echo("No plan is kept. Make one with `overwood plan --keep`.")
         return
-    plan, answer = found
+    plan, answer = newest
     if as_json:
         output.as_json(answer)
         return

@@ -18,14 +18,14 @@ def command(ask: Any, as_json: bool) -> None:
     from overwood.desk import answers
 
     standing = answers.property_standing(ask)
-    found = [one.advice for one in standing.judged]
+    rows = [one.advice for one in standing.judged]
     if as_json:
-        output.as_json(found)
-    elif found:
-        show(found)
+        output.as_json(rows)
+    elif rows:
+        show(rows)
     if standing.unjudged:
         raise OverwoodError("\n".join(f"{one.stand} could not be judged: {one.reason}" for one in standing.unjudged))
-    if not found and not as_json:
+    if not rows and not as_json:
         click.echo(
             "The book holds no stand yet. Bring records in with `overwood import FILE`; `overwood "
             "template` writes empty sheets."

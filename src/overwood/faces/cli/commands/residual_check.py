@@ -39,29 +39,31 @@ def command(
         click.echo(f"Sheet written to {sheet}.")
         if after.check is None:
             return
-    found = marking.residual(stand, ask, wanted)
+    residual = marking.residual(stand, ask, wanted)
     if as_json:
-        output.as_json(found)
+        output.as_json(residual)
         return
-    output.heading(f"{stand}, {found.visit}: {'; '.join(found.verdicts)}")
-    ba, span, unit = output.shown(found.ba_ft2_ac)
-    wanted_ba = " to ".join(measures.digits(end, "ft2/ac", "g") for end in (found.ba_low_ft2_ac, found.ba_high_ft2_ac))
-    hurt, hurt_span, _ = output.shown(found.damage_share)
+    output.heading(f"{stand}, {residual.visit}: {'; '.join(residual.verdicts)}")
+    ba, span, unit = output.shown(residual.ba_ft2_ac)
+    wanted_ba = " to ".join(
+        measures.digits(end, "ft2/ac", "g") for end in (residual.ba_low_ft2_ac, residual.ba_high_ft2_ac)
+    )
+    hurt, hurt_span, _ = output.shown(residual.damage_share)
     rows = [
         (f"basal area left, {unit}", ba, span, wanted_ba),
-        ("oak's share of it, %", f"{100 * found.oak_ba_share:.0f}", "", ""),
-        ("severely hurt, % of trees looked at", hurt, hurt_span, f"at most {100 * found.limit_share:g}"),
-        ("slightly hurt, % of trees looked at", f"{100 * found.slight_share:.0f}", "", ""),
+        ("oak's share of it, %", f"{100 * residual.oak_ba_share:.0f}", "", ""),
+        ("severely hurt, % of trees looked at", hurt, hurt_span, f"at most {100 * residual.limit_share:g}"),
+        ("slightly hurt, % of trees looked at", f"{100 * residual.slight_share:.0f}", "", ""),
     ]
     output.table(
         ("what", "found", "interval", "wanted"),
         rows,
-        title=f"{found.points} points, {found.trees} trees",
+        title=f"{residual.points} points, {residual.trees} trees",
         numeric=(1, 2),
     )
-    if found.not_looked_at:
-        click.echo(f"{found.not_looked_at} trees have no damage noted and are left out of the shares.")
-    output.bullets("Next", found.advice)
+    if residual.not_looked_at:
+        click.echo(f"{residual.not_looked_at} trees have no damage noted and are left out of the shares.")
+    output.bullets("Next", residual.advice)
     from overwood.judgement.course.steps import caution
 
     output.bullets("Cautions", [caution(name) for name in ("snags", "felling", "money")])

@@ -29,15 +29,15 @@ def command(stand: str, log_rule: str | None, tally: Path | None, prices: Path |
     """Volume of STAND by species, product and grade with its sampling error, and its value by your price list."""
     from overwood.desk import timber
 
-    found = timber.timber(stand, ask, timber.price_list(prices), log_rule or "")
+    stand_timber = timber.timber(stand, ask, timber.price_list(prices), log_rule or "")
     if tally:
         from overwood.faces.papers import tally_summary
 
-        tally_summary.write(found, ask.on, tally)
+        tally_summary.write(stand_timber, ask.on, tally)
     if as_json:
-        output.as_json(found)
+        output.as_json(stand_timber)
         return
-    show(found)
+    show(stand_timber)
     if tally:
         click.echo(f"Tally summary written to {tally}.")
 

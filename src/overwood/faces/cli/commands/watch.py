@@ -55,14 +55,14 @@ def command(
         click.echo(f"Monitoring sheet written to {sheet}.")
         return
     beside = futures.monitored(stand, ask)
-    found = futures.watch(stand, ask, draws=draws, ahead=ahead, seed=seed, pool=not alone)
+    watch = futures.watch(stand, ask, draws=draws, ahead=ahead, seed=seed, pool=not alone)
     settings = {"draws": draws, "ahead": ahead, "seed": seed, "alone": alone}
-    number = kept.keep(found.stand, "watch", ask, settings, found).number if keep else None
+    number = kept.keep(watch.stand, "watch", ask, settings, watch).number if keep else None
     if as_json:
-        output.as_json(output.plain(found) | {"beside": output.plain(beside)})
+        output.as_json(output.plain(watch) | {"beside": output.plain(beside)})
         return
     _show_beside(stand, beside)
-    _show(found)
+    _show(watch)
     if number is not None:
         click.echo(f"Kept in the book as answer {number}: later counts score it.")
 

@@ -158,10 +158,10 @@ def write_stations(walk: OwnerWalk, on: Any, target: Path, address: str = "") ->
     press.set_pdf("owner_walk/stations.typ", station_content(walk, on, address), target)
 
 
-def station_content(found: OwnerWalk, on: Any, address: str = "") -> dict[str, Any]:
+def station_content(owner_walk: OwnerWalk, on: Any, address: str = "") -> dict[str, Any]:
     """Everything the sheets print; a code holds the words of its stop, or leads to them where an ``address`` of the
     walk is given."""
-    walk = content(found, on)
+    walk = content(owner_walk, on)
     stations = [
         {
             **shown,
@@ -171,11 +171,11 @@ def station_content(found: OwnerWalk, on: Any, address: str = "") -> dict[str, A
                 f"{address}#{card.name}" if address else f"{shown['number']}. {shown['title']}\n{shown['text']}"
             ),
         }
-        for shown, card in zip(walk["cards"], found.cards, strict=True)
+        for shown, card in zip(walk["cards"], owner_walk.cards, strict=True)
     ]
     return {
         **walk,
-        "subtitle": f"Stand {found.stand}, {on.day} {on:%B %Y}.",
+        "subtitle": f"Stand {owner_walk.stand}, {on.day} {on:%B %Y}.",
         "stations": stations,
         "code_says": "The page of this stop" if address else "The words of this stop, for a phone; no signal needed",
     }
