@@ -7,9 +7,10 @@ import json
 import re
 
 import pytest
+from django.db import OperationalError
 
 from conftest import DEMO_DAY, ROOT
-from overwood.desk import kept, office, work
+from overwood.desk import book, kept, office, work
 from overwood.faces.pages import fire as fire_page
 from overwood.faces.papers import press
 
@@ -116,3 +117,13 @@ def test_a_burn_counted_by_a_weather_file_is_one_answer_for_everybody_until_reco
     status, _, body = here.ask("/papers/S8/plan.pdf")
     assert kept.of(answer.number).is_old and shown(here, "/fire/S8/", "burn") not in (name, without)
     assert status == 400 and b"have changed since the burn days were counted" in body
+
+
+def test_a_page_is_shown_while_an_import_holds_the_book_and_its_answer_is_kept_later(here, foot, monkeypatch):
+    def busy(*_given, **_more):
+        raise OperationalError("database is locked")
+
+    with monkeypatch.context() as held:
+        held.setattr(book.outputs, "keep_answer", busy)
+        assert "Not kept (choices), digest" in here.page("/money/S5/")
+    assert answer_of(foot("/papers/S5/choices.pdf")).digest in here.page("/money/S5/")

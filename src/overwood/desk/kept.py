@@ -5,6 +5,7 @@ Papers print the answer that is kept and its digest; when records of its stand c
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import hashlib
 import json
@@ -56,7 +57,7 @@ class KeptAnswer:
 @dataclass(frozen=True)
 class Told(Generic[T]):
     """An answer as it is told now, in the units in force, and how it lies in the book; ``kept`` is None where the book
-    may only be read and holds no such answer."""
+    may only be read, or is held by an import, and holds no such answer."""
 
     answer: T
     kept: KeptAnswer | None
@@ -119,13 +120,17 @@ def lay(
 
     ``make`` is asked again for other units only; ``says`` is what of it is kept, where that is not the whole.
     """
+    from django.db import OperationalError
+
     made = measures.kept_in_us(make, OverwoodError)
     with measures.in_units(measures.US):
         result, settings = plain(says(made)), plain(settings)
         rows = book.outputs.same_answers(stand, kind, digest_of(result), _mark(stand), ask.rules.version)
         lying = next((_kept(row) for row in rows if row["settings"] == settings), None)
         if lying is None and not session.is_read_only():
-            lying = keep(stand, kind, ask, settings, result)
+            # A book that an import holds is told of all the same; the answer is laid down when it is asked for again.
+            with contextlib.suppress(OperationalError):
+                lying = keep(stand, kind, ask, settings, result)
     named = f"Not kept ({kind}), digest {digest_of(result)}, rulebook {ask.rules.version}."
     return Told(make() if measures.is_metric() else made, lying, lying.words if lying else named)
 

@@ -36,9 +36,9 @@ def newest_answer(stand: str, kind: str) -> dict[str, Any] | None:
 
 
 def same_answers(stand: str, kind: str, digest: str, stand_mark: str, rules_version: str) -> list[dict[str, Any]]:
-    """Answers that say the same of the same records under the same rules, newest first."""
+    """Answers that say the same of the same records under the same rules, the first first."""
     same = {"digest": digest, "stand_mark": stand_mark, "rules_version": rules_version}
-    return list(Answer.objects.filter(stand=stand, kind=kind, **same).order_by("-id").values())
+    return list(Answer.objects.filter(stand=stand, kind=kind, **same).order_by("id").values())
 
 
 def kept_answer(number: int) -> dict[str, Any] | None:
