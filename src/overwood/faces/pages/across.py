@@ -48,36 +48,36 @@ def page(request: HttpRequest) -> HttpResponse:
     worked out, and fetches the rest some at a time; only who asks to wait waits for all."""
     ask = asking.question()
     if coming.waits(request):
-        found, budget_s = judging.standing(ask, judging.WHOLE_WITHIN_S), math.inf
+        standing, budget_s = judging.standing(ask, judging.WHOLE_WITHIN_S), math.inf
     else:
-        found, budget_s = judging.standing(ask, judging.WAIT_S), 0.0 if coming.opens(request) else _TURN_S
-    made = _worked_out(found, ask, budget_s)
+        standing, budget_s = judging.standing(ask, judging.WAIT_S), 0.0 if coming.opens(request) else _TURN_S
+    made = _worked_out(standing, ask, budget_s)
     rests_on = (tuple(made), ask.prices is None)
     context = {
         "title": "Oak and money across the property",
         "drawn": asking.DESK.kept.once((_DRAWN, measures.system()), rests_on, lambda: _drawn(made, ask)),
         "count": len(made),
-        "left": len(found.stands) - len(made),
+        "left": len(standing.stands) - len(made),
     }
     return render(request, "across.html", context)
 
 
-def _worked_out(found: judging.Standing, ask: Question, budget_s: float) -> list[Row]:
+def _worked_out(standing: judging.Standing, ask: Question, budget_s: float) -> list[Row]:
     """The stands that are judged and whose worth is known or can be worked out in the time: anew only when the records
     of one change, or the day, the rules or the prices."""
     until, rows = time.monotonic() + budget_s, []
-    for stand in found.stands:
+    for stand in standing.stands:
         name = stand.stand
-        if name in found.faults:
-            rows.append(Row(stand=stand, fault=found.faults[name]))
-        if name not in found.known:
+        if name in standing.faults:
+            rows.append(Row(stand=stand, fault=standing.faults[name]))
+        if name not in standing.known:
             continue
-        key, rests_on = (name, _WORTH, measures.system()), found.marks[name]
+        key, rests_on = (name, _WORTH, measures.system()), standing.marks[name]
         held = asking.DESK.judged.get(key)
         if (held is None or held[0] != rests_on) and time.monotonic() >= until:
             continue
         worth = asking.DESK.judged.once(key, rests_on, functools.partial(_worth, name, ask))
-        figures = found.known[name].advice.figures
+        figures = standing.known[name].advice.figures
         above, below, wanted = (figures[which] if figures[which].measured else None for which in judging.FIGURES)
         rows.append(Row(stand=stand, above=above, below=below, wanted=wanted, worth=worth))
     return rows

@@ -71,8 +71,8 @@ def begin(told: Told) -> None:
 
 def person(request: HttpRequest) -> Person:
     """Who asks; a stranger may do nothing, so pages that need nobody must not ask."""
-    found: Person = request.person
-    return found
+    person: Person = request.person
+    return person
 
 
 def note(request: HttpRequest, what: str) -> None:

@@ -84,8 +84,8 @@ def _best(name: str, ask: Question) -> str:
     listed = asking.prices()
     if listed is None:
         return "no prices"
-    found = asking.kept(f"choices {name}", ask, lambda: timber.compared(name, ask, listed)).answer
-    best = max(found.choices, key=lambda row: row.worth)
+    compared = asking.kept(f"choices {name}", ask, lambda: timber.compared(name, ask, listed)).answer
+    best = max(compared.choices, key=lambda row: row.worth)
     return (
         f"{best.name}: {measures.amount(best.worth, 'US$/ac', ',.0f')} "
         f"({measures.digits(best.low, 'US$/ac', ',.0f')} to {measures.digits(best.high, 'US$/ac', ',.0f')})"

@@ -234,8 +234,8 @@ def course(advice: Advice, due: Sequence[Due], work: Iterable[Operation], visits
 
 def _advised(advice: Advice) -> list[tuple[Window, str, str]]:
     style, label = ("likely", "in doubt") if advice.cut_in_doubt else ("now", "advised")
-    found = [(advice.window, style, label)] if advice.window else []
-    return found + ([(advice.second_window, "likely", "")] if advice.second_window else [])
+    marks = [(advice.window, style, label)] if advice.window else []
+    return marks + ([(advice.second_window, "likely", "")] if advice.second_window else [])
 
 
 def _later(due: Sequence[Due], advice: Advice) -> list[Due]:
@@ -261,9 +261,9 @@ def _labelled(marks: list[Mark], today: float) -> list[Mark]:
     the right."""
     advised = [mark for mark in marks if mark.style in ("now", "likely")]
     right = max((mark.x + mark.wide for mark in advised), default=0.0) + 8.0
-    ends, found = [-1.0, -1.0, -1.0], []
+    ends, labels = [-1.0, -1.0, -1.0], []
     for mark in advised:
-        found.append(replace(mark, label_x=right, label_y=69.0))
+        labels.append(replace(mark, label_x=right, label_y=69.0))
     marks = [mark for mark in marks if mark not in advised]
     for mark in sorted(marks, key=lambda one: one.x):
         wide = _LETTER * len(mark.label)
@@ -272,8 +272,8 @@ def _labelled(marks: list[Mark], today: float) -> list[Mark]:
         start = max(today - wide - 4, 0.0) if start < today < start + wide else start
         row = next((number for number, end in enumerate(ends) if start > end), 2)
         ends[row] = start + wide + 8
-        found.append(replace(mark, label_x=round(start, 1), label_y=46.0 - 15.0 * row))
-    return found
+        labels.append(replace(mark, label_x=round(start, 1), label_y=46.0 - 15.0 * row))
+    return labels
 
 
 @dataclass(frozen=True, kw_only=True)

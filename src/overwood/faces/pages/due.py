@@ -35,26 +35,26 @@ class Line:
 def page(request: HttpRequest) -> HttpResponse:
     """All that is due in the months ahead; of one stand where the address names it."""
     ask, only = asking.question(), request.GET.get("stand", "")
-    found = judging.standing(ask, judging.WAIT_S)
+    standing = judging.standing(ask, judging.WAIT_S)
     # A page of many stands is drawn anew only when one was judged anew.
-    rests_on = (ask.on, found.stands, tuple(found.marks.items()))
-    months = asking.DESK.drawn.once(("due", only, measures.system()), rests_on, lambda: _months(found, ask.on, only))
+    rests_on = (ask.on, standing.stands, tuple(standing.marks.items()))
+    months = asking.DESK.drawn.once(("due", only, measures.system()), rests_on, lambda: _months(standing, ask.on, only))
     context = {
         "title": "What is due",
         "months": months,
-        "left": found.left,
-        "stands": found.stands,
+        "left": standing.left,
+        "stands": standing.stands,
         "only": only,
         "again": request.get_full_path(),
     }
     return render(request, "due.html", context)
 
 
-def _months(found: judging.Standing, on: dt.date, only: str) -> SafeString | str:
+def _months(standing: judging.Standing, on: dt.date, only: str) -> SafeString | str:
     """The months ahead in which something is due, drawn; nothing where there is none."""
     first, last = _first_of(on, 0), _first_of(on, MONTHS) - dt.timedelta(days=1)
-    names = {one.stand: one.name for one in found.stands}
-    coming = [one for one in property.due(found, on, (last - on).days) if only in ("", one.stand)]
+    names = {one.stand: one.name for one in standing.stands}
+    coming = [one for one in property.due(standing, on, (last - on).days) if only in ("", one.stand)]
     months: dict[dt.date, list[Line]] = {}
     for line in lines(coming, names, Window(first, last)):
         months.setdefault(_first_of(max(line.window.start, on), 0), []).append(line)

@@ -105,11 +105,11 @@ def _of_cell(one: Problem) -> Problem:
     table = next((table for table in (one.sheet, *TABLES) if _known(table, one.column)), "")
     if not table or not _turns(table, one.column) or not one.found:
         return one
-    column, found = _column(table, one.column), shown(table, one.column, one.found)
+    column, text = _column(table, one.column), shown(table, one.column, one.found)
     # What is expected says the limit; the remedy of a value beyond it says it again, in US units.
-    remedy = "" if found != one.found else one.remedy
-    found = one.found if found == one.found else f"{found} ({one.found} {column.unit})"
-    return replace(one, found=found, expected=column.expected, remedy=remedy)
+    remedy = "" if text != one.found else one.remedy
+    text = one.found if text == one.found else f"{text} ({one.found} {column.unit})"
+    return replace(one, found=text, expected=column.expected, remedy=remedy)
 
 
 def _column(table: str, column: str) -> Column:

@@ -29,7 +29,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         else:
             begin_days(request, name)
         return redirect(request.path)
-    found: kept.Told[fire.Burn] = asking.kept(
+    burn: kept.Told[fire.Burn] = asking.kept(
         f"burn {name}", ask, lambda: burn_table.told(name, ask, weather=None, law=asking.law(), prices=asking.prices())
     )
     known = judging.standing(ask, 0.0).known.get(name)
@@ -38,9 +38,9 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "injects": known is not None and known.advice.step == "inject",
         "title": f"Fire and injection, {name}",
         "name": name,
-        "burn": found.answer,
-        "burn_named": found.words,
-        "harm": found.answer.harm,
+        "burn": burn.answer,
+        "burn_named": burn.words,
+        "harm": burn.answer.harm,
         "injection": getattr(injection, "answer", injection),
         "injection_named": getattr(injection, "words", ""),
         "tested": fire.tested_products(),
@@ -109,9 +109,9 @@ def _address(name: str, number: int) -> str:
     return f"/fire/{stand.quoted(name)}/days/{number}/"
 
 
-def _lost(found: fire.DaysCounted) -> list[tuple[str, int]]:
+def _lost(days: fire.DaysCounted) -> list[tuple[str, int]]:
     """What alone kept most hours out of the prescription, for the first fuel model."""
-    rows = ((what, hours) for what, hours in found.fuels[0].lost_to.items() if hours)
+    rows = ((what, hours) for what, hours in days.fuels[0].lost_to.items() if hours)
     return sorted(rows, key=lambda row: -row[1])[:4]
 
 

@@ -72,22 +72,22 @@ def standing(ask: Question, wait_s: float) -> Standing:
             and rounds.right_for is not None
             and (rounds.right_for == version or rounds.ended >= wanted)
         )
-    found: dict[str, Judged | Unjudged] = {name: judged for name, (_, judged) in judged_once.items()}
-    known = {name: one for name, one in found.items() if isinstance(one, Judged)}
-    left = 0 if is_whole else max(1, len(stands) - len(found))
-    faults = {name: one.reason for name, one in found.items() if isinstance(one, Unjudged)}
+    verdicts: dict[str, Judged | Unjudged] = {name: judged for name, (_, judged) in judged_once.items()}
+    known = {name: one for name, one in verdicts.items() if isinstance(one, Judged)}
+    left = 0 if is_whole else max(1, len(stands) - len(verdicts))
+    faults = {name: one.reason for name, one in verdicts.items() if isinstance(one, Unjudged)}
     return Standing(stands, known, faults, {name: mark for name, (mark, _) in judged_once.items()}, left)
 
 
 def whole(ask: Question) -> Standing:
     """Every stand judged, for what must not leave one out. Raises OverwoodError when some are still to be judged after
     a while."""
-    found = standing(ask, WHOLE_WITHIN_S)
-    if found.left:
+    whole = standing(ask, WHOLE_WITHIN_S)
+    if whole.left:
         raise OverwoodError(
-            f"{found.left} stands are still to be judged, so this would lack them.", remedy="Ask again in a moment."
+            f"{whole.left} stands are still to be judged, so this would lack them.", remedy="Ask again in a moment."
         )
-    return found
+    return whole
 
 
 def _version(ask: Question) -> Any:
@@ -120,8 +120,8 @@ def _judge_changed(ask: Question, number: int, system: str) -> None:
 
 def _judged(name: str, ask: Question) -> Judged | Unjudged:
     """A stand judged, or what kept it from being: of its figures only those that a page of all stands shows."""
-    found = judged_or_not(name, lambda: answers.judge(name, ask))
-    if isinstance(found, Unjudged):
-        return found
-    figures = {figure: found.advice.figures[figure] for figure in FIGURES}
-    return replace(found, advice=replace(found.advice, figures=figures))
+    verdict = judged_or_not(name, lambda: answers.judge(name, ask))
+    if isinstance(verdict, Unjudged):
+        return verdict
+    figures = {figure: verdict.advice.figures[figure] for figure in FIGURES}
+    return replace(verdict, advice=replace(verdict.advice, figures=figures))

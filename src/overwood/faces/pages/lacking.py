@@ -19,11 +19,11 @@ def lacking(name: str, ask: Question) -> dict[str, str]:
     """Papers that would be refused, each with what it lacks."""
     from overwood.faces.pages import futures, light
 
-    found: dict[str, str] = asking.kept(REFUSED.format(name), ask, lambda: _refused(name, ask))
+    faults: dict[str, str] = asking.kept(REFUSED.format(name), ask, lambda: _refused(name, ask))
     lacks: dict[str, Callable[[], object]] = {"forecast": lambda: futures.printable_run(name), "choices": price_list}
     if marking.has_map(name, ask):
         lacks |= dict.fromkeys(("cuts", "notice"), lambda: light.on_table(name))
-    return found | _faults(lacks)
+    return faults | _faults(lacks)
 
 
 def _refused(name: str, ask: Question) -> dict[str, str]:
@@ -39,13 +39,13 @@ def _refused(name: str, ask: Question) -> dict[str, str]:
 
 
 def _faults(tried: dict[str, Callable[[], object]]) -> dict[str, str]:
-    found = {}
+    faults = {}
     for which, ready in tried.items():
         try:
             ready()
         except OverwoodError as fault:
-            found[which] = str(fault)
-    return found
+            faults[which] = str(fault)
+    return faults
 
 
 def no_map(name: str) -> None:

@@ -46,7 +46,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     """Light of the stand; with a stem map also the marking table."""
     ask = asking.question()
     has_map = marking.has_map(name, ask)
-    found = asking.kept(f"light {name}", ask, lambda: light.light(name, ask))
+    floor = asking.kept(f"light {name}", ask, lambda: light.light(name, ask))
     # The table itself is worked out when the page asks for it: the page does not wait.
     draft = desk_work.draft("marking", name) if has_map else None
     aside = [(title, Sums(**put_by["sums"])) for title, put_by in draft.content["aside"].items()] if draft else []
@@ -54,10 +54,10 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "aside": aside,
         "title": f"Light and marking, {name}",
         "name": name,
-        "light": found,
-        "figures": [(_LABELS.get(key, key), figure) for key, figure in found.figures.items()],
+        "light": floor,
+        "figures": [(_LABELS.get(key, key), figure) for key, figure in floor.figures.items()],
         "has_map": has_map,
-        "rule": None if has_map else _rule(name, ask, found),
+        "rule": None if has_map else _rule(name, ask, floor),
         "warnings": asking.kept(f"warnings {name}", ask, lambda: marking.warnings(name, ask)),
         "cautions": cautions(),
         "moves": _MOVES,
@@ -66,9 +66,9 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     return render(request, "light.html", context)
 
 
-def _rule(name: str, ask: Any, found: Any) -> Any:
+def _rule(name: str, ask: Any, floor: Any) -> Any:
     try:
-        return marking.rule_sheet(name, ask, marking.wants(ask), found.told)
+        return marking.rule_sheet(name, ask, marking.wants(ask), floor.told)
     except NotFound:
         return None
 
@@ -79,13 +79,13 @@ def _table(name: str) -> tuple[MarkingTable, int]:
     ask = asking.question()
     # People of an office mark each on a table of their own; what is marked on it lies in the book.
     key = (office.acting(), name, session.data_version(), ask.on, ask.rules.version, asking.list_marks())
-    found, stamp = asking.DESK.tables.get(key) or (MarkingTable(name, ask, asking.prices()), 0)
+    table, stamp = asking.DESK.tables.get(key) or (MarkingTable(name, ask, asking.prices()), 0)
     draft = desk_work.draft("marking", name)
     if draft is not None and draft.stamp != stamp:
-        found.lay_down(draft.content)
+        table.lay_down(draft.content)
         stamp = draft.stamp
-    asking.DESK.tables.put(key, (found, stamp))
-    return found, stamp
+    asking.DESK.tables.put(key, (table, stamp))
+    return table, stamp
 
 
 def _after(name: str, act: Callable[[MarkingTable], None], seen: int | None = None) -> tuple[MarkingTable, int]:
@@ -97,13 +97,13 @@ def _after(name: str, act: Callable[[MarkingTable], None], seen: int | None = No
         when ``seen`` is not the stamp of the marking that lies there.
     """
     with asking.DESK.at_table:
-        found, stamp = _table(name)
+        table, stamp = _table(name)
         if seen is not None and seen != stamp:
             raise _Stale
-        act(found)
+        act(table)
         ask = asking.question()
         made_for = f"{session.data_version()} {ask.on} {ask.rules.version}"
-        after = desk_work.keep_draft("marking", name, made_for, found.content(), stamp)
+        after = desk_work.keep_draft("marking", name, made_for, table.content(), stamp)
         if after is None:
             asking.DESK.tables.clear()
             raise _Stale
@@ -113,19 +113,19 @@ def _after(name: str, act: Callable[[MarkingTable], None], seen: int | None = No
 def table(request: HttpRequest, name: str) -> HttpResponse:
     """The stems and the marking as it stands."""
     with asking.DESK.at_table:
-        found, stamp = _table(name)
-        block = found.block
+        marks, stamp = _table(name)
+        block = marks.block
         drawing = {
             "width_ft": block.map.width_ft,
             "height_ft": block.map.height_ft,
-            "stems": found.stems(),
-            "whole_ba": found.whole_ba_ft2_ac,
-            "light_before": _cells(found.light_before_pct),
+            "stems": marks.stems(),
+            "whole_ba": marks.whole_ba_ft2_ac,
+            "light_before": _cells(marks.light_before_pct),
             "units": {
                 unit: measures.for_script(unit) for unit in ("ft2/ac", "square feet an acre", "/ac", "in.", "ft")
             },
-            "band": [found.wants.light_low_pct, found.wants.light_high_pct],
-            **_state(found, stamp),
+            "band": [marks.wants.light_low_pct, marks.wants.light_high_pct],
+            **_state(marks, stamp),
         }
     return JsonResponse(drawing)
 
@@ -138,14 +138,14 @@ def aside(request: HttpRequest, name: str) -> HttpResponse:
     return JsonResponse({"title": title, "leave": leave, "light": _cells(light_pct)})
 
 
-def _state(found: MarkingTable, stamp: int) -> dict[str, Any]:
+def _state(table: MarkingTable, stamp: int) -> dict[str, Any]:
     """Who stays, the sums, and the light map as one byte a cell in half percents."""
-    light_pct = found.light_pct()
+    light_pct = table.light_pct()
     return {
         "stamp": stamp,
-        "carried_over": found.carried_over,
-        "leave": found.leave,
-        "sums": plain(found.sums()),
+        "carried_over": table.carried_over,
+        "leave": table.leave,
+        "sums": plain(table.sums()),
         "rows": light_pct.shape[0],
         "columns": light_pct.shape[1],
         "light": _cells(light_pct),
@@ -188,8 +188,8 @@ def changed(name: str, *, flip: str | None, basal_area_ft2_ac: float | None) -> 
     for act in acts:
         _after(name, act)
     with asking.DESK.at_table:
-        found, _ = _table(name)
-        return {"leave": found.leave, **plain(found.sums())}
+        table, _ = _table(name)
+        return {"leave": table.leave, **plain(table.sums())}
 
 
 @require_POST
@@ -199,12 +199,12 @@ def keep(request: HttpRequest, name: str) -> HttpResponse:
     if not title:
         raise Misuse("the marking has no name.", remedy="Give it one.")
     take_up = request.POST.get("act") == "take up"
-    found, _ = _after(name, lambda table: table.take_up(title) if take_up else table.keep(title))
-    return render(request, "marking_aside.html", _aside(name, found))
+    after, _ = _after(name, lambda table: table.take_up(title) if take_up else table.keep(title))
+    return render(request, "marking_aside.html", _aside(name, after))
 
 
-def _aside(name: str, found: MarkingTable) -> dict[str, Any]:
-    return {"title": "Markings", "name": name, "aside": [(title, sums) for title, (_, sums) in found.aside.items()]}
+def _aside(name: str, table: MarkingTable) -> dict[str, Any]:
+    return {"title": "Markings", "name": name, "aside": [(title, sums) for title, (_, sums) in table.aside.items()]}
 
 
 _SIGNS = ("=", "+", "-", "@", "\t", "\r")
@@ -304,13 +304,13 @@ def on_table(name: str) -> tuple[dict[str, list[str]], dict[str, Any]]:
             remedy="Mark on the page Light and marking; papers print the marking that lies there.",
         )
     with asking.DESK.at_table:
-        found, _ = _table(name)
-        if found.carried_over:
+        table, _ = _table(name)
+        if table.carried_over:
             raise Misuse(
                 f"the stem map of {name} has other stems since its marking was made.",
                 remedy="Look at the marking on the page Light and marking and change or search it once more.",
             )
-        leave, made = found.leave, found.made
+        leave, made = table.leave, table.made
     return {
         name: sorted(stem for stem, stays in leave.items() if stays is left)
         for name, left in (("left", True), ("taken", False))

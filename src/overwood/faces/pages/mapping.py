@@ -23,13 +23,13 @@ _TILE_KEPT_S = 3_600
 
 def shapes(request: HttpRequest) -> JsonResponse:
     """Stands with their outlines and kinds of work, and what may lie behind them."""
-    found = judging.standing(asking.question(), judging.WAIT_S)
+    standing = judging.standing(asking.question(), judging.WAIT_S)
     features = [
         {
             "type": "Feature",
             "id": one.stand,
             "geometry": one.geometry,
-            "properties": _told(one, found.known.get(one.stand)),
+            "properties": _told(one, standing.known.get(one.stand)),
         }
         for one in outlines.outlines()
     ]
@@ -37,10 +37,10 @@ def shapes(request: HttpRequest) -> JsonResponse:
     return JsonResponse(
         {
             "stands": {"type": "FeatureCollection", "features": features},
-            "without": [stand.stand for stand in found.stands if stand.stand not in drawn],
+            "without": [stand.stand for stand in standing.stands if stand.stand not in drawn],
             "properties": list(outlines.properties()),
             "backgrounds": telling.plain(_behind()),
-            "left": found.left,
+            "left": standing.left,
             "draws": asking.person(request).may("forester"),
         }
     )
@@ -125,14 +125,14 @@ def typed(request: HttpRequest) -> HttpResponse:
         shape=_corners(text),
         take_area=request.POST.get("take_area") == "yes",
     )
-    found = outlines.propose(drawing)
+    proposal = outlines.propose(drawing)
     report = outlines.keep(drawing, dt.date.today())
     asking.note(request, f"outline of {name} typed, entry {report.batch}" if report.batch else "")
     context = {
         "title": "Outline",
         "name": name,
-        "area_ac": found.outlines[0].area_ac,
-        "notes": found.notes,
+        "area_ac": proposal.outlines[0].area_ac,
+        "notes": proposal.notes,
         "entry": report.batch,
     }
     return render(request, "outlined.html", context)
@@ -170,7 +170,7 @@ def tile(request: HttpRequest, number: int, zoom: int, column: int, row: int) ->
     """One tile of an own map behind the stands."""
     if not 0 <= number < len(asking.DESK.backgrounds):
         raise NotFound(f"there is no background {number}.", remedy="Start the server with --background FILE.")
-    found = backgrounds.tile(asking.DESK.backgrounds[number], zoom, column, row)
-    response = HttpResponse(found.content, content_type=found.content_type) if found else HttpResponse(status=204)
+    image = backgrounds.tile(asking.DESK.backgrounds[number], zoom, column, row)
+    response = HttpResponse(image.content, content_type=image.content_type) if image else HttpResponse(status=204)
     response["Cache-Control"] = f"private, max-age={_TILE_KEPT_S}"
     return response

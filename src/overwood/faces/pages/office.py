@@ -305,19 +305,19 @@ def audit(request: HttpRequest) -> HttpResponse:
 def guest(request: HttpRequest, token: str) -> HttpResponse:
     """The page around the one paper that this address shows: what it is, until when, and whom to call."""
     only_office()
-    found = office.guest_paper(token, dt.date.today())
-    return _secret(render(request, "guest.html", {"title": found.title, "paper": found}))
+    paper = office.guest_paper(token, dt.date.today())
+    return _secret(render(request, "guest.html", {"title": paper.title, "paper": paper}))
 
 
 def guest_pdf(request: HttpRequest, token: str) -> HttpResponse:
     """The one paper that this address shows, as PDF."""
     only_office()
-    found = office.guest_paper(token, dt.date.today())
+    paper = office.guest_paper(token, dt.date.today())
     office.trace(
-        office.Person("", "guest"), f"opened {found.title} of {found.stand} by an owner's address", "/guest/", 200
+        office.Person("", "guest"), f"opened {paper.title} of {paper.stand} by an owner's address", "/guest/", 200
     )
-    response = HttpResponse(found.content, content_type="application/pdf")
-    response["Content-Disposition"] = f'inline; filename="{stand.safe(found.stand)}-{stand.safe(found.title)}.pdf"'
+    response = HttpResponse(paper.content, content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="{stand.safe(paper.stand)}-{stand.safe(paper.title)}.pdf"'
     return _secret(response)
 
 

@@ -180,11 +180,11 @@ def _keep_law(request: HttpRequest) -> None:
     _unchanged(request, path)
     if sent is not None:
         with asking.at_field("file"):
-            found = own_lists.send_in(path, sent.read(), card.load_law)
+            law = own_lists.send_in(path, sent.read(), card.load_law)
     else:
         head = {name: asking.typed(request, name) for name in own_lists.LAW_TEXTS}
-        found = own_lists.keep_law(path, LawForm(head=head, closed=_rows(request, "closed", own_lists.CLOSED_COLUMNS)))
-    asking.note(request, f"the law for burning, by {found.filled_by or 'nobody'} on {found.filled_on or 'no day'}")
+        law = own_lists.keep_law(path, LawForm(head=head, closed=_rows(request, "closed", own_lists.CLOSED_COLUMNS)))
+    asking.note(request, f"the law for burning, by {law.filled_by or 'nobody'} on {law.filled_on or 'no day'}")
 
 
 def _file(request: HttpRequest) -> UploadedFile | None:

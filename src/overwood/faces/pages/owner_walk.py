@@ -21,24 +21,26 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     names = [text for text in request.GET.get("cards", "").split(",") if text]
     ask = asking.question()
     walk = asking.kept(_WALK.format(name), ask, lambda: owner_walk.told(name, ask)).answer
-    found = paper.chosen(walk, names)
+    leaflet = paper.chosen(walk, names)
     is_taught = "questions" in request.GET
     shown = [
         {
             "name": card.name,
             "questions": paper.questions()[card.name] if is_taught else None,
             "title": paper.words()[card.name]["title"],
-            "text": paper.text(card, found.step),
+            "text": paper.text(card, leaflet.step),
             "picture": base64.b64encode(paper.picture(card).encode()).decode(),
             "alt": paper.picture_says(card),
             "off": paper.off_by(card),
-            "chain": [link | {"called": stand.figure_words(link["name"])} for link in paper.chain(card, found.figures)],
+            "chain": [
+                link | {"called": stand.figure_words(link["name"])} for link in paper.chain(card, leaflet.figures)
+            ],
             "cautions": card.cautions,
         }
-        for card in found.cards
+        for card in leaflet.cards
     ]
     return render(
         request,
         "owner_walk.html",
-        {"title": f"Owner's walk, {found.name}", "name": found.stand, "walk": found, "cards": shown},
+        {"title": f"Owner's walk, {leaflet.name}", "name": leaflet.stand, "walk": leaflet, "cards": shown},
     )

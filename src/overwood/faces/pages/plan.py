@@ -44,7 +44,7 @@ _SHADES = (0.75, 0.35)
 
 def page(request: HttpRequest) -> HttpResponse:
     """The plan kept last, and the form of its limits."""
-    found, unread = _newest()
+    newest_plan, unread = _newest()
     values = _values()
     context: dict[str, Any] = {
         "title": "Plan",
@@ -56,7 +56,7 @@ def page(request: HttpRequest) -> HttpResponse:
         "has_prices": asking.price_path() is not None,
         "unread": unread,
     }
-    return render(request, "plan.html", {**context, **(_shown(*found) if found else {})})
+    return render(request, "plan.html", {**context, **(_shown(*newest_plan) if newest_plan else {})})
 
 
 def _field(name: str, label: str, value: str) -> tuple[str, str, str]:
@@ -121,10 +121,10 @@ def begin(limits: str) -> desk_work.Work:
 
 def newest() -> tuple[Plan, kept.KeptAnswer]:
     """The plan kept last. Raises NotFound when none is kept."""
-    found = plan.newest()
-    if found is None:
+    newest_plan = plan.newest()
+    if newest_plan is None:
         raise NotFound("no plan is kept yet.", remedy="Make one on the page Plan.")
-    return found
+    return newest_plan
 
 
 def limits_text(form: QueryDict | dict[str, str]) -> str:

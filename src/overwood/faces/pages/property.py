@@ -45,22 +45,24 @@ _ORDERS: dict[str, Callable[[dict[str, Any]], Any]] = {
 def page(request: HttpRequest) -> HttpResponse:
     """The map, the table of stands, and what is due."""
     ask = asking.question()
-    found = judging.standing(ask, judging.WAIT_S)
-    rows = [_row(stand, found.known.get(stand.stand), found.faults.get(stand.stand, "")) for stand in found.stands]
+    standing = judging.standing(ask, judging.WAIT_S)
+    rows = [
+        _row(stand, standing.known.get(stand.stand), standing.faults.get(stand.stand, "")) for stand in standing.stands
+    ]
     kind, text, order = (request.GET.get(key, "") for key in ("kind", "text", "order"))
     shown = [row for row in rows if _fits(row, kind, text)]
     shown.sort(key=_ORDERS.get(order, _ORDERS["stand"]))
     known = [row["advice"] for row in rows if row["advice"]]
-    coming = due(found, ask.on, _AHEAD_DAYS)
+    coming = due(standing, ask.on, _AHEAD_DAYS)
     context = {
         "title": "Property",
         "rows": shown,
         "count": len(rows),
-        "left": found.left,
-        "acres": sum(stand.area_ac or 0.0 for stand in found.stands),
+        "left": standing.left,
+        "acres": sum(stand.area_ac or 0.0 for stand in standing.stands),
         "owner": session.owner(),
-        "map": _map(found.stands, {row.stand: row for row in known}),
-        "seasons": seasons(coming, {stand.stand: stand.name or stand.stand for stand in found.stands}, ask.on),
+        "map": _map(standing.stands, {row.stand: row for row in known}),
+        "seasons": seasons(coming, {stand.stand: stand.name or stand.stand for stand in standing.stands}, ask.on),
         "years": (ask.on.year, ask.on.year + drawn.STRIP_YEARS),
         "sums": _sums(known),
         "kinds": list(KINDS),
@@ -270,13 +272,13 @@ def table(request: HttpRequest) -> HttpResponse:
     """All stands on one sheet, as PDF; waits until every stand is judged."""
     from overwood.faces.papers import stand_table
 
-    found = judging.whole(asking.question())
-    advised = [judged.advice for _, judged in sorted(found.known.items())]
+    standing = judging.whole(asking.question())
+    advised = [judged.advice for _, judged in sorted(standing.known.items())]
     if not advised:
         raise NotFound("no stand is judged yet.", remedy="Bring records in first.")
     with tempfile.TemporaryDirectory() as folder:
         target = Path(folder) / "stands.pdf"
-        stand_table.write(advised, target, not_judged=sorted(found.faults))
+        stand_table.write(advised, target, not_judged=sorted(standing.faults))
         response = HttpResponse(target.read_bytes(), content_type="application/pdf")
     response["Content-Disposition"] = 'inline; filename="stands.pdf"'
     return response

@@ -131,19 +131,19 @@ def _emptied(table: str, row_id: str, given: dict[str, str]) -> dict[str, str]:
 
 def _held(table: str, row_id: str) -> dict[str, str]:
     """A record of the book as it would be typed, to correct it."""
-    found = versions(table, row_id)
-    return {name: entering.typed(found[0][name]) for name in TABLES[table].columns}
+    rows = versions(table, row_id)
+    return {name: entering.typed(rows[0][name]) for name in TABLES[table].columns}
 
 
 def versions(table: str, row_id: str) -> list[dict[str, Any]]:
     """A record and those it replaced, the newest first. Raises NotFound when there is no such record."""
     try:
-        found = session.record_history(table, uuid.UUID(row_id).hex)
+        rows = session.record_history(table, uuid.UUID(row_id).hex)
     except ValueError:
-        found = []
-    if not found:
+        rows = []
+    if not rows:
         raise NotFound(f"there is no record {row_id} in {table}.", remedy="Choose one from the list.")
-    return found
+    return rows
 
 
 def _in_a_line(row: Record, shape: Table) -> str:

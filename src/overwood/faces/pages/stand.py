@@ -31,8 +31,8 @@ _BESIDE = 14
 
 def brief_of(name: str, ask: Question) -> Brief:
     """Advice, figures, what is due and the tables of a stand, worked out once for the records as they stand."""
-    found: Brief = asking.kept(f"brief {name}", ask, lambda: answers.brief(name, ask))
-    return found
+    brief: Brief = asking.kept(f"brief {name}", ask, lambda: answers.brief(name, ask))
+    return brief
 
 
 def _answers(_request: HttpRequest, given: dict[str, Any]) -> tuple[str, ...]:
@@ -79,11 +79,11 @@ def _context(name: str, ask: Question) -> dict[str, Any]:
 
 def _parts(figures: dict[str, Figure]) -> dict[str, list[str]]:
     """Figures that the page lists, by the part they stand in."""
-    found: dict[str, list[str]] = {}
+    parts: dict[str, list[str]] = {}
     for name, row in labels().items():
         if row["part"] and name in figures:
-            found.setdefault(row["part"], []).append(name)
-    return found
+            parts.setdefault(row["part"], []).append(name)
+    return parts
 
 
 def dots(stays: float) -> list[tuple[int, bool]]:
@@ -127,22 +127,22 @@ def why(request: HttpRequest, name: str, figure: str) -> HttpResponse:
     if figure not in figures:
         near = nearest(figure, figures)
         raise NotFound(f"there is no figure {figure!r}.", remedy=f"The nearest is {near!r}." if near else "")
-    found = figures[figure]
-    ids = tuple(dict.fromkeys(row for entry in found.inputs for row in entry.rows))
+    unfolded = figures[figure]
+    ids = tuple(dict.fromkeys(row for entry in unfolded.inputs for row in entry.rows))
     words = answers.tally_rows(name, ids[:_ROWS_SHOWN])
     context = {
         "title": f"Why: {figure_words(figure)}",
         "words": figure_words(figure),
         "name": name,
-        "figure": found,
+        "figure": unfolded,
         "meaning": meanings().get(figure),
-        "sources": [cite(key) for key in found.sources],
+        "sources": [cite(key) for key in unfolded.sources],
         "made_of": [
             (entry.figure, figure_words(entry.figure), figures[entry.figure])
-            for entry in found.inputs
+            for entry in unfolded.inputs
             if entry.figure in figures
         ],
-        "values": [entry for entry in found.inputs if entry.value is not None and not entry.figure],
+        "values": [entry for entry in unfolded.inputs if entry.value is not None and not entry.figure],
         "rows": [words.get(row, row) for row in ids[:_ROWS_SHOWN]],
         "more": max(0, len(ids) - _ROWS_SHOWN),
     }

@@ -201,9 +201,9 @@ def _free_name(file: StandFile, name: str) -> str:
 def _again(file: StandFile, kind: Form, tables: typed_before.Tables, typed: QueryDict) -> str:
     """What the book holds of this sheet already, unless the person said that it is another one."""
     form = typed.get("form", "")
-    found = "" if typed.get("other_sheet") else typed_before.found(file, kind, tables)
+    text = "" if typed.get("other_sheet") else typed_before.found(file, kind, tables)
     # The same form sent once more is answered as such.
-    return "" if found and entering.was_entered(form) else found
+    return "" if text and entering.was_entered(form) else text
 
 
 def _foot(typed: QueryDict, kind: Form) -> dict[str, str]:

@@ -192,8 +192,8 @@ def _view(where: str) -> Callable[..., HttpResponse]:
     module, name = where.split(".")
 
     def view(request: HttpRequest, **given: Any) -> HttpResponse:
-        found = getattr(importlib.import_module(f"overwood.faces.pages.{module}"), name)
-        answer: HttpResponse = found(request, **given)
+        asked_view = getattr(importlib.import_module(f"overwood.faces.pages.{module}"), name)
+        answer: HttpResponse = asked_view(request, **given)
         return answer
 
     return view

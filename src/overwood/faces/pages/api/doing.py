@@ -66,12 +66,12 @@ def _replaced(report: entering.Report) -> list[dict[str, Any]]:
     changes = [change for one in visits for change in one.changes] + [
         change for one in others for change in one.changes
     ]
-    found: dict[tuple[str, str], dict[str, Any]] = {}
+    replaced: dict[tuple[str, str], dict[str, Any]] = {}
     for change in changes:
         empty = {"table": change.table, "key": change.key, "row": change.row, "stored": {}, "came": {}}
-        one = found.setdefault((change.table, change.key), empty)
+        one = replaced.setdefault((change.table, change.key), empty)
         one["stored"][change.column], one["came"][change.column] = change.before, change.after
-    return list(found.values())
+    return list(replaced.values())
 
 
 @router.post("/visit", response={200: VisitOut, **FAULTS})

@@ -45,8 +45,8 @@ def run_search(request: HttpRequest, name: str) -> Any:
 @router.get("/plan", response={200: shape(Plan), **FAULTS})
 def kept_plan(request: HttpRequest) -> Any:
     """The plan of the property kept last."""
-    found = plan.newest()
-    return plain(found[0])
+    newest = plan.newest()
+    return plain(newest[0])
 
 
 @router.post("/plan", response={200: WorkOut, **FAULTS})
