@@ -1,6 +1,6 @@
 """Whether a gate said to open so often opens so often: made-up stands are counted, forecast from the count, and lived through.
 
-`python docs/gate_reliability.py 400` writes docs/gate_reliability.md; a test runs fewer stands."""
+`python docs/gate_reliability.py 800` writes docs/gate_reliability.md; a test runs fewer stands."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ class Tried:
 
 
 def wood(rng: np.random.Generator) -> science.Counted:
-    """Growing spaces of a made-up stand: oaks clumped, few or many, low or waist high, among rivals."""
+    """Growing spaces of a made-up stand: oaks clumped, few or many, knee to waist high, among rivals."""
     clumping_k, oaks_ac, height_ft = rng.uniform(0.3, 2.0), np.exp(rng.uniform(np.log(200), np.log(5_000))), rng.uniform(0.7, 1.6)
     each = rng.poisson(rng.gamma(clumping_k, oaks_ac * SPACE_AC / clumping_k, WOOD))
     number = np.minimum(np.maximum(each[:, None] - np.arange(science.SLOTS), 0), 1).astype(float)
@@ -58,7 +58,7 @@ def history(work: str) -> Array:
 
 
 def tried(start: Start, rules: Rules, stands: int) -> Tried:
-    """Stands drawn, counted on plots, forecast from that count with every assumption unknown, and lived through with their own."""
+    """Stands drawn, counted on plots, forecast from that count, and lived through; no two times with the same assumptions."""
     rng = np.random.default_rng(SEED)
     said, opened = (np.zeros((len(WORK), len(YEARS), stands)) for _ in range(2))
     for stand in range(stands):
@@ -109,9 +109,10 @@ def page(found: Tried) -> str:
     """The page of the docs."""
     lines = [
         "# How often a gate opens that is said to open\n",
-        f"Written by `docs/gate_reliability.py` with {found.said.shape[2]} made-up stands, seed {SEED}: 200 to 5,000 oaks an acre, clumped, low to waist high,",
-        f"under the canopy of demo stand {STAND}. Each has its own draw of every assumption and is counted once on {PLOTS} plots. The forecast knows that count alone",
-        f"({DRAWS} draws); the stand then lives {LIVES} times with its own luck and is counted again on {PLOTS} plots each time, where the release gate is asked.",
+        f"Written by `docs/gate_reliability.py` with {found.said.shape[2]} made-up stands, seed {SEED}: 200 to 5,000 oaks an acre, clumped, knee to waist high,",
+        f"under the canopy of demo stand {STAND}. Each is counted once on {PLOTS} plots, and the forecast knows that count alone ({DRAWS} draws of every assumption,",
+        f"others for each stand). The stand then lives {LIVES} times, each time with its own draw of every assumption and its own luck.",
+        f"In each life it is counted again on {PLOTS} plots, where the release gate is asked.",
         f"Cases are two courses ({'; '.join(WORK)}) in years {', '.join(map(str, YEARS))}. The error is one standard error, the stand being what is sampled.\n",
         *table(found),
         "\nIt shows that the sampling error of counts and the doubt about assumptions are carried rightly, not that the model is right:",
@@ -134,5 +135,5 @@ def demo_start() -> tuple[Start, Rules]:
 
 
 if __name__ == "__main__":
-    stands = int(sys.argv[1]) if len(sys.argv) > 1 else 400
+    stands = int(sys.argv[1]) if len(sys.argv) > 1 else 800
     Path(__file__).with_name("gate_reliability.md").write_text(page(tried(*demo_start(), stands)), encoding="utf-8")

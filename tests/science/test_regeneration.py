@@ -227,6 +227,7 @@ def test_the_tallest_rival_is_as_tall_as_published():
     assert 4.2 <= seen["rival_ft"][:, -1].mean() <= 5.7
 
 
+@settings(deadline=None)
 @given(site=st.floats(50, 85))
 def test_good_ground_speeds_oaks_and_rivals_and_brings_pioneers(site):
     better = site + 5
@@ -649,6 +650,7 @@ def test_luck_hangs_on_nothing_but_what_it_is_for():
     assert abs(np.corrcoef(draw[:-1], draw[1:])[0, 1]) < 0.05
 
 
+@settings(deadline=None)
 @given(mean=st.floats(0, 200), more=st.floats(0, 10), u=st.floats(0, 0.999999))
 def test_counts_drawn_at_one_chance_never_fall_as_their_mean_rises(mean, more, u):
     assert luck.poisson_count(mean + more, u) >= luck.poisson_count(mean, u)

@@ -7,16 +7,18 @@ kernels are made of.
 
 from __future__ import annotations
 
+import contextlib
 import functools
 import gc
 import hashlib
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from importlib.resources import files
 from typing import Any
 
 import numba
 from numba import types
+from numba.core.compiler_lock import global_compiler_lock
 from numba.misc.appdirs import AppDirs
 
 # The rooms whose kernels call functions outside their own folder, and the modules they call; a test holds this against
@@ -85,13 +87,15 @@ def folder(room: str) -> str:
         return f"{AppDirs(appname='overwood', appauthor=False).user_cache_dir}/{name}"
 
 
-def kernel(room: str, **options: Any) -> Callable[[Callable[..., Any]], Any]:
+def kernel(room: str, *, effort: int | None = None, **options: Any) -> Callable[[Callable[..., Any]], Any]:
     """A decorator that compiles a function of a room at its first call and keeps the result on disk.
 
     Parameters
     ----------
     room : str
         Folder of the science floor whose sources the function is made of.
+    effort : int, optional
+        How hard the compiler tries, 0 to 3; the most if left out.
     **options : object
         Options of the compiler.
 
@@ -109,16 +113,16 @@ def kernel(room: str, **options: Any) -> Callable[[Callable[..., Any]], Any]:
     def compiled(function: Callable[..., Any]) -> Any:
         before, _COMPILER.CACHE_DIR = _COMPILER.CACHE_DIR, folder(room)
         try:
-            return _once(_JIT(cache=True, no_cfunc_wrapper=True, **options)(function))
+            return _once(_JIT(cache=True, no_cfunc_wrapper=True, **options)(function), effort)
         finally:
             _COMPILER.CACHE_DIR = before
 
     return compiled
 
 
-def _once(dispatcher: Any) -> Any:
-    """A kernel that other kernels compile once for all constants (by itself the compiler makes one for each), without a
-    look for garbage after every few thousand of the objects that compiling makes."""
+def _once(dispatcher: Any, effort: int | None) -> Any:
+    """A kernel that other kernels compile once for all constants (by itself the compiler makes one for each), and
+    quickly."""
     template, compile_one = dispatcher.get_call_template, dispatcher.compile
 
     def of_types(args: tuple[Any, ...], named: dict[str, Any]) -> Any:
@@ -126,14 +130,24 @@ def _once(dispatcher: Any) -> Any:
             tuple(map(types.unliteral, args)), {name: types.unliteral(kind) for name, kind in named.items()}
         )
 
-    def without_looks(signature: Any) -> Any:
-        if not gc.isenabled():
+    def quickly(signature: Any) -> Any:
+        with global_compiler_lock, _quick(effort):
             return compile_one(signature)
-        gc.disable()
-        try:
-            return compile_one(signature)
-        finally:
-            gc.enable()
 
-    dispatcher.get_call_template, dispatcher.compile = of_types, without_looks
+    dispatcher.get_call_template, dispatcher.compile = of_types, quickly
     return dispatcher
+
+
+@contextlib.contextmanager
+def _quick(effort: int | None) -> Iterator[None]:
+    """No look for garbage after every few thousand of the objects that compiling makes, and no more effort than asked
+    for."""
+    collects, before = gc.isenabled(), _COMPILER.OPT
+    gc.disable()
+    _COMPILER.OPT = before if effort is None else type(before)(effort)
+    try:
+        yield
+    finally:
+        _COMPILER.OPT = before
+        if collects:
+            gc.enable()

@@ -69,23 +69,35 @@ def _try_burn(floor, canopy, work, gate, p, leaf_out, bears, seed, year):  # typ
     return False
 
 
-@compiled
-def _prepare(floor, canopy, work, plan, p, gate, year, bears, is_cut, seed):  # type: ignore[no-untyped-def]
-    """Injection, burns and preparatory cut of a year; True once all of them are done or were tried long enough."""
-    if plan["inject"] > 0 and work[INJECTED] < 0:
-        take_midstory(canopy, p, year)
-        inject_tall(floor, p, seed)
-        work[INJECTED] = year
+@within
+def _inject(floor, canopy, work, plan, p, seed, year):  # type: ignore[no-untyped-def]
+    """The injection of a course in its first year; whether it was done this year."""
+    if plan["inject"] == 0 or work[INJECTED] >= 0:
         return False
-    if work[BURNS] < plan["burns"] and not is_cut:
-        burned = _try_burn(floor, canopy, work, gate, p, 0.0, bears, seed, year)
-        if burned or year - plan["start_yr"] < p["burn_patience_yr"] * plan["burns"]:
-            return False
-    if plan["prep_ft2_ac"] > 0 and work[PREPARED] < 0 and not is_cut:
+    take_midstory(canopy, p, year)
+    inject_tall(floor, p, seed)
+    work[INJECTED] = year
+    return True
+
+
+@within
+def _burn_wanted(work, plan, is_cut, injected, year):  # type: ignore[no-untyped-def]
+    """Whether a burn is tried this year: before the first cut, or some years behind it."""
+    if not is_cut:
+        return not injected and work[BURNS] < plan["burns"]
+    since = year - work[CUT]
+    still = plan["burn_after_yr"] <= since < plan["burn_after_yr"] + _BURN_TRIES
+    return plan["burn_after_yr"] > 0 and work[BURNED_AFTER] < 0 and still
+
+
+@within
+def _prepared(floor, canopy, work, plan, p, seed, year):  # type: ignore[no-untyped-def]
+    """The preparatory cut behind burns; True once it is done long enough ago, or none is wanted."""
+    if plan["prep_ft2_ac"] > 0 and work[PREPARED] < 0:
         open_to(canopy, p, year, plan["prep_ft2_ac"])
         fell_over(floor, p["seed_cut_loss"] * p["logging_loss_share"] / 2, p, seed, year)
         work[PREPARED] = year
-    return plan["prep_ft2_ac"] == 0 or is_cut or year - work[PREPARED] >= p["prep_yr"]
+    return plan["prep_ft2_ac"] == 0 or year - work[PREPARED] >= p["prep_yr"]
 
 
 @within
@@ -105,14 +117,26 @@ def _plant(floor, work, plan, p, stand, seed, year):  # type: ignore[no-untyped-
 
 
 @within
-def _after_cut(floor, canopy, work, plan, p, gate, year, bears, seed):  # type: ignore[no-untyped-def]
-    """The burn behind the first cut; True once it is done, missed, or not wanted."""
-    since = year - work[CUT]
-    if plan["burn_after_yr"] == 0 or work[BURNED_AFTER] >= 0 or since >= plan["burn_after_yr"] + _BURN_TRIES:
-        return True
-    if since >= plan["burn_after_yr"] and _try_burn(floor, canopy, work, gate, p, 1.0, bears, seed, year):
-        work[BURNED_AFTER] = year
-    return False
+def _after_cut(work, plan, year):  # type: ignore[no-untyped-def]
+    """True once the burn behind the first cut is done, missed, or not wanted; asked before it is tried."""
+    past = year - work[CUT] >= plan["burn_after_yr"] + _BURN_TRIES
+    return plan["burn_after_yr"] == 0 or work[BURNED_AFTER] >= 0 or past
+
+
+@within
+def _work(floor, canopy, work, plan, p, gate, is_cut, bears, seed, year):  # type: ignore[no-untyped-def]
+    """Injection, burn and preparatory cut of a year; True once all of them are done or were tried long enough."""
+    after, injected = _after_cut(work, plan, year), _inject(floor, canopy, work, plan, p, seed, year)
+    wanted, burned = _burn_wanted(work, plan, is_cut, injected, year), False
+    if wanted:
+        burned = _try_burn(floor, canopy, work, gate, p, 1.0 if is_cut else 0.0, bears, seed, year)
+    if is_cut:
+        work[BURNED_AFTER] = year if burned else work[BURNED_AFTER]
+        return after
+    patient = year - plan["start_yr"] < p["burn_patience_yr"] * plan["burns"]
+    if injected or burned or (wanted and patient):
+        return False
+    return _prepared(floor, canopy, work, plan, p, seed, year)
 
 
 @compiled
@@ -188,7 +212,7 @@ def _one_course(begin, floor, canopy, past, work, is_cut, gains, counted, oaks, 
         if is_cut:
             # Behind a seed cut that was there before: planted as the course begins.
             _plant(floor, work, plan, p, stand, seed, year)
-        ready = _prepare(floor, canopy, work, plan, p, gate, year, bears, is_cut, seed)
+        ready = _work(floor, canopy, work, plan, p, gate, is_cut, bears, seed, year)
         if plan["residual_ft2_ac"] > 0 and not is_cut and work[INJECTED] != year:
             waited = year - plan["start_yr"] >= plan["crop_wait_yr"]
             if (ready and crop == 1) or waited:
@@ -197,8 +221,6 @@ def _one_course(begin, floor, canopy, past, work, is_cut, gains, counted, oaks, 
             elif ready:
                 work[WAITED] += 1
                 work[MISSED] += max(good[0], good[1])
-        elif is_cut:
-            ready = _after_cut(floor, canopy, work, plan, p, gate, year, bears, seed)
         shaded = sprouts * (p["sprout_shade"] * canopy[FELLED_FIRST] + 1 - canopy[FELLED_FIRST])
         if _goes(floor, work, plan, p, stand, gate, shaded, ready, seed, year):
             return year
