@@ -94,6 +94,8 @@ def test_papers_name_a_log_rule_as_people_write_it(demo_book, ask):
 
     assert "log rule Doyle" in said and "Sawtimber by International 1/4" in said
     assert "doyle" not in said and "international-" not in said
+    assert "On all 34 acres, taken as known: 395,000 bd ft, likely between 318,000 and 510,000." in said
+    assert "'species': 'white oak', 'boards': '5,339', 'span': '3,943 to 7,771', 'value': 'no price'" in said
 
 
 def test_every_answer_of_every_gate_has_a_plain_sentence_without_a_number():

@@ -16,6 +16,7 @@ from overwood.desk.kept import Told
 from overwood.ground import measures, plausible, typed
 from overwood.ground import species as species_room
 from overwood.ground.errors import BadRecords, Misuse, NotFound, Problem
+from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile, Stem, StemMap, Tree
 from overwood.ground.units import FT2_PER_ACRE
 from overwood.ground.vocabulary import QUALITIES, TREE_GRADES
@@ -38,11 +39,13 @@ _BID_COLUMNS = ("bidder", "amount_usd", "share_at_signing", "years_to_rest", "de
 
 @dataclass(frozen=True)
 class StandTimber:
-    """The timber of a stand with the way to sell it."""
+    """The timber of a stand with the way to sell it; ``totals`` are boards and value on all its acres, none where the
+    area is not known."""
 
     stand: str
     area_ac: float | None
     valued: evidence.Valued
+    totals: tuple[Figure, ...]
     method: selling.Method | None
     price_list: PriceList | None = field(repr=False, metadata={"inner": True})
 
@@ -63,7 +66,15 @@ def timber(name: str, ask: Question, listed: PriceList | None, log_rule: str) ->
     valued = evidence.value_of(found, listed)
     method = selling.method_of(valued.sawtimber_bf_ac, ask.rules) if valued.sawtimber_bf_ac.number > 0 else None
     valued = replace(valued, notes=(*valued.notes, *_not_for_sale(file)))
-    return StandTimber(name, file.stand.area_ac, valued, method, listed)
+    return StandTimber(name, file.stand.area_ac, valued, _totals(valued, file.stand.area_ac), method, listed)
+
+
+def _totals(valued: evidence.Valued, area_ac: float | None) -> tuple[Figure, ...]:
+    if not area_ac:
+        return ()
+    boards = evidence.on_all(valued.sawtimber_bf_ac, area_ac, "sawtimber_bf", "bd ft")
+    worth = valued.value_usd_ac
+    return (boards,) if worth is None else (boards, evidence.on_all(worth, area_ac, "timber_value_usd", "US$"))
 
 
 def _not_for_sale(file: StandFile) -> tuple[str, ...]:

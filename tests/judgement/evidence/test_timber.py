@@ -116,6 +116,31 @@ def test_value_is_volume_times_price_with_a_span(tmp_path):
     assert "not an appraisal" in found.value_usd_ac.note
 
 
+def test_species_have_sums_with_a_span_that_add_up_to_the_stand(tmp_path):
+    trees = [(str(point), code, dbh, butt()) for point in range(1, 6) for code, dbh in ((802, 16.0 + point), (621, 14.0))]
+    found = valued([*trees, ("1", 802, 8.0)], listed(tmp_path))
+
+    assert [one.species for one in found.species] == ["white oak", "yellow-poplar"]
+    assert sum(one.boards.number for one in found.species) == pytest.approx(found.sawtimber_bf_ac.number)
+    for one in found.species:
+        assert 0 < one.boards.low < one.boards.number < one.boards.high
+    oak, poplar = (one.value for one in found.species)
+    assert oak.number == pytest.approx(found.value_usd_ac.number)
+    assert 0 < oak.low < oak.number < oak.high
+    assert poplar is None
+    assert all(one.value is None for one in valued(trees).species)
+
+
+def test_what_a_whole_stand_holds_has_the_span_of_its_acres():
+    found = valued([(str(point), 802, 15.0 + point, butt()) for point in range(1, 6)])
+    acre, whole = found.sawtimber_bf_ac, timber.on_all(found.sawtimber_bf_ac, 34.0, "sawtimber_bf", "bd ft")
+
+    for one, all_ in zip((acre.low, acre.number, acre.high), (whole.low, whole.number, whole.high), strict=True):
+        assert all_ == pytest.approx(34 * one, rel=0.005)
+    assert (whole.unit, whole.level) == ("bd ft", acre.level)
+    assert "area is taken as known" in whole.note
+
+
 def test_a_species_without_a_price_is_named_and_not_a_silent_zero(tmp_path):
     found = valued([("1", 802, 16.0, butt()), ("2", 621, 16.0, butt())], listed(tmp_path))
 

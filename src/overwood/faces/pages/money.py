@@ -11,7 +11,6 @@ from overwood.desk import answers, timber
 from overwood.faces.pages import asking, coming
 from overwood.ground import measures
 from overwood.ground.errors import NotFound
-from overwood.ground.figure import Figure
 from overwood.judgement.course.steps import caution
 from overwood.judgement.evidence.timber import Line, Valued
 from overwood.judgement.money.choices import Choices
@@ -43,34 +42,22 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     except NotFound as fault:
         context["missing"] = str(fault)
     if context["found"]:
-        context |= _standing(context["found"].valued, answers.stand_file(name).stand.area_ac)
+        context |= _standing(context["found"].valued)
     if context["choices"]:
         context |= _ranked(context["choices"])
     return render(request, "money.html", context)
 
 
-def _standing(valued: Valued, area_ac: float | None) -> dict[str, Any]:
-    """Sums by species and product, the most worth first, and the stand's total."""
+def _standing(valued: Valued) -> dict[str, Any]:
+    """Sums by species and product, the most worth first."""
     sums: dict[tuple[str, str, str], list[Line]] = {}
     for line in valued.lines:
         sums.setdefault((line.species, line.product, line.volume.unit.removesuffix("/ac")), []).append(line)
     rows = [_summed(*key, lines) for key, lines in sums.items()]
     rows.sort(key=lambda row: (-(row["value"] or 0.0), -row["volume"]))
-    worth = valued.value_usd_ac
     return {
         "sums": rows,
-        "area_ac": area_ac,
-        "total_mbf": valued.sawtimber_bf_ac.number * area_ac / 1000
-        if area_ac and valued.sawtimber_bf_ac.measured
-        else None,
-        "total_usd": _total(worth, area_ac) if area_ac and worth is not None and worth.measured else None,
     }
-
-
-def _total(worth: Figure, area_ac: float) -> list[float]:
-    """Low, likely and high of a stand in US$, on hundreds: more digits would say more than is known."""
-    ends = (worth.low, worth.number, worth.high)
-    return [round(area_ac * (worth.number if end is None else end), -2) for end in ends]
 
 
 def _summed(species: str, product: str, unit: str, lines: list[Line]) -> dict[str, Any]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections import defaultdict
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -65,11 +65,21 @@ class Line:
 
 
 @dataclass(frozen=True)
+class SpeciesSum:
+    """All trees of one species, an acre: its sawtimber, and the value of all its products that have a price."""
+
+    species: str
+    boards: Figure
+    value: Figure | None
+
+
+@dataclass(frozen=True)
 class Valued:
     """All lines and the sums."""
 
     timber: Timber = field(repr=False, metadata={"inner": True})
     lines: tuple[Line, ...]
+    species: tuple[SpeciesSum, ...]
     sawtimber_bf_ac: Figure
     by_rule: dict[str, Figure]
     value_usd_ac: Figure | None
@@ -209,8 +219,32 @@ def value_of(standing: Timber, prices: PriceList | None) -> Valued:
     total = _mean(standing, "sawtimber_bf_ac", "bd ft/ac", standing.amounts(boards), method, standing.notes)
     value, low, high = _total_value(standing, prices) if prices else (None, 0.0, 0.0)
     return Valued(
-        standing, tuple(lines), total, by_rule, value, low, high, tuple(dict.fromkeys(unpriced)), standing.notes
+        standing,
+        tuple(lines),
+        _species(standing, prices),
+        total,
+        by_rule,
+        value,
+        low,
+        high,
+        tuple(dict.fromkeys(unpriced)),
+        standing.notes,
     )
+
+
+def _species(standing: Timber, prices: PriceList | None) -> tuple[SpeciesSum, ...]:
+    """The sums by species, the one with most boards first, then by value; only what has boards or a price."""
+    boards = standing.amounts([piece for piece in standing.pieces if piece.unit == "bd ft"])
+    sums = []
+    for code in np.unique(standing.cruise.spcd):
+        of_it, name = standing.cruise.spcd == code, by_code(int(code)).common_name
+        volume = _mean(standing, f"{name}, all sawtimber", "bd ft/ac", boards * of_it, f"boards, {standing.log_rule}")
+        value = None if prices is None else _total_value(standing, prices, of_it, f"{name}, all products")[0]
+        # What has no price is worth nothing known, not nothing.
+        sums.append(SpeciesSum(name, volume, value if value and value.number else None))
+    worth = [(one.boards.number, one.value.number if one.value else 0.0) for one in sums]
+    order = sorted(range(len(sums)), key=lambda place: worth[place], reverse=True)
+    return tuple(sums[place] for place in order if any(worth[place]))
 
 
 def _mean(standing: Timber, name: str, unit: str, amount: Array, method: str, notes: tuple[str, ...] = ()) -> Figure:
@@ -271,18 +305,23 @@ def tree_values(standing: Timber, prices: PriceList, end: str = "mean") -> Array
     return worth
 
 
-def _total_value(standing: Timber, prices: PriceList) -> tuple[Figure, float, float]:
-    """Value with an interval that joins the sampling error and the price range as if they were independent."""
-    values, method = tree_values(standing, prices), "value of every tree at the mean price"
-    sampled = _mean(standing, "timber_value_usd_ac", "US$/ac", values, method)
-    low, high = (float(standing.cruise.totals(tree_values(standing, prices, end)).mean()) for end in ("low", "high"))
-    half = 0.0 if sampled.high is None else sampled.high - sampled.number
+def _total_value(
+    standing: Timber, prices: PriceList, trees: NDArray[np.bool_] | bool = True, name: str = "timber_value_usd_ac"
+) -> tuple[Figure, float, float]:
+    """Value of some trees with an interval that joins the sampling error and the price range as if they were
+    independent."""
+    values, method = tree_values(standing, prices) * trees, "value of every tree at the mean price"
+    sampled = _mean(standing, name, "US$/ac", values, method)
+    low, high = (
+        float(standing.cruise.totals(tree_values(standing, prices, end) * trees).mean()) for end in ("low", "high")
+    )
+    below, above = (0.0 if end is None else abs(end - sampled.number) for end in (sampled.low, sampled.high))
     figure = Figure(
-        name="timber_value_usd_ac",
+        name=name,
         value=sampled.number,
         unit="US$/ac",
-        low=max(0.0, sampled.number - float(np.hypot(half, sampled.number - low))),
-        high=sampled.number + float(np.hypot(half, high - sampled.number)),
+        low=max(0.0, sampled.number - float(np.hypot(below, sampled.number - low))),
+        high=sampled.number + float(np.hypot(above, high - sampled.number)),
         level=sampled.level,
         n=sampled.n,
         method=f"stumpage by the list of {prices.date}; sampling error and price range joined as independent",
@@ -292,6 +331,19 @@ def _total_value(standing: Timber, prices: PriceList) -> tuple[Figure, float, fl
         status="assumption",
     )
     return figure, low, high
+
+
+def on_all(figure: Figure, area_ac: float, name: str, unit: str) -> Figure:
+    """What a figure an acre comes to on an area, which is taken as known; on three digits, for more would say more than
+    is known."""
+    low, value, high = (
+        None if one is None else float(f"{one * area_ac:.3g}") for one in (figure.low, figure.number, figure.high)
+    )
+    note = f"{figure.note}; {_AREA_KNOWN}" if figure.note else _AREA_KNOWN
+    return replace(figure, name=name, value=value, unit=unit, low=low, high=high, note=note)
+
+
+_AREA_KNOWN = "the area is taken as known"
 
 
 def _boards_by_rule(standing: Timber, rule: str) -> Figure:

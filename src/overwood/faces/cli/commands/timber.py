@@ -56,6 +56,12 @@ def show(found: Any) -> None:
         title=f"{found.stand}: timber, {measures.log_rule_words(valued.timber.log_rule)}",
         numeric=(3, 6),
     )
+    output.table(
+        ("species", "{bd ft an acre}", "interval", "{US$/ac}", "interval"),
+        [_sum_row(one) for one in valued.species],
+        title="By species: sawtimber, and all products that have a price",
+        numeric=(1, 3),
+    )
     for rule, figure in valued.by_rule.items():
         value, span, unit = output.shown(figure)
         click.echo(f"  sawtimber by {measures.log_rule_words(rule)}: {value} ({span}) {unit}")
@@ -63,19 +69,28 @@ def show(found: Any) -> None:
         value, span, unit = output.shown(valued.value_usd_ac)
         low, high = (measures.digits(one, "/ac", ",.0f") for one in (valued.price_low_usd_ac, valued.price_high_usd_ac))
         click.echo(f"Value: {value} {unit} ({span}); at the low prices {low}, at the high {high}.")
-        if found.area_ac:
-            click.echo(
-                f"  On {measures.amount(found.area_ac, 'ac', 'g')} about "
-                f"{valued.value_usd_ac.number * found.area_ac:,.0f} US$. {found.price_list.source}, "
-                f"{found.price_list.date}."
-            )
+        click.echo(f"  Prices: {found.price_list.source}, {found.price_list.date}.")
     else:
         click.echo(
             "No price list: give one with --prices FILE or OVERWOOD_PRICES; `overwood prices --help` shows its form."
         )
+    if found.totals:
+        said = "; ".join(_total(figure) for figure in found.totals)
+        click.echo(f"On all {measures.amount(found.area_ac, 'ac', 'g')}: {said}. The area is taken as known.")
     if valued.unpriced:
         click.echo(f"Not priced, so not in the value: {', '.join(valued.unpriced)}.")
     if found.method:
         click.echo(f"Sell {found.method.way}: {found.method.why}.")
     output.bullets("Notes", valued.notes)
     click.echo("Not an appraisal. Prices change; take taxes to a tax professional.")
+
+
+def _sum_row(one: Any) -> tuple[str, str, str, str, str]:
+    boards, span, _ = output.shown(one.boards)
+    worth = output.shown(one.value) if one.value else ("-", "", "")
+    return one.species, boards, span, worth[0], worth[1]
+
+
+def _total(figure: Any) -> str:
+    value, span, unit = output.shown(figure)
+    return f"{value} {unit} ({span})"

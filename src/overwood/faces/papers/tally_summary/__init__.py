@@ -8,9 +8,11 @@ from typing import Any
 
 from overwood.desk.timber import StandTimber
 from overwood.faces.papers import press
+from overwood.faces.telling import figures
 from overwood.ground import measures
 from overwood.ground.figure import Figure
 from overwood.judgement.course.steps import caution
+from overwood.judgement.evidence.timber import SpeciesSum
 
 
 def write(stand_timber: StandTimber, on: dt.date, target: Path) -> None:
@@ -30,8 +32,10 @@ def content(stand_timber: StandTimber, on: dt.date) -> dict[str, Any]:
         ),
         "footer": "Overwood. Not an appraisal.",
         "rows": [row(line.species, line.product, line.grade, line.volume, line.value) for line in valued.lines],
+        "species": [_species(one) for one in valued.species],
         "sums": sums(stand_timber),
         "area": measures.unit_word("An acre"),
+        "boards_unit": measures.unit_word("bd ft/ac"),
         "money_unit": measures.unit_word("US$/ac"),
         "notes": [
             f"Trees by merchantable {measures.digits(16, 'ft', 'g')}-{measures.unit_word('ft')} logs and "
@@ -58,6 +62,13 @@ def row(species: str, product: str, grade: str, volume: Figure, value: Figure | 
     }
 
 
+def _species(one: SpeciesSum) -> dict[str, str]:
+    """One species in sum as plain text."""
+    boards, span, _ = figures.shown(one.boards)
+    worth, likely, _ = figures.shown(one.value) if one.value else ("no price", "", "")
+    return {"species": one.species, "boards": boards, "span": span, "value": worth, "likely": likely}
+
+
 def sums(stand_timber: StandTimber) -> list[str]:
     """Sawtimber by each rule and the value, as sentences."""
     lines = [
@@ -80,6 +91,10 @@ def sums(stand_timber: StandTimber) -> list[str]:
             f"{measures.digits(value.high, 'US$/ac', ',.0f')}; "
             f"prices: {stand_timber.price_list.source}, {stand_timber.price_list.date}."
         )
+    for figure in stand_timber.totals:
+        value, span, unit = figures.shown(figure)
+        area = measures.with_us(stand_timber.area_ac or 0.0, "acres", "g")
+        lines.append(f"On all {area}, taken as known: {value} {unit}, likely between {span.replace(' to ', ' and ')}.")
     if stand_timber.valued.unpriced:
         lines.append(f"Not priced, so not in the value: {', '.join(stand_timber.valued.unpriced)}.")
     return lines
