@@ -7,7 +7,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from overwood.desk import answers, timber
+from overwood.desk import timber
 from overwood.faces.pages import asking, coming
 from overwood.ground import measures
 from overwood.ground.errors import NotFound
