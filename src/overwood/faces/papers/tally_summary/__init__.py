@@ -92,9 +92,9 @@ def sums(stand_timber: StandTimber) -> list[str]:
             f"prices: {stand_timber.price_list.source}, {stand_timber.price_list.date}."
         )
     for figure in stand_timber.totals:
-        value, span, unit = figures.shown(figure)
+        amount, span, unit = figures.shown(figure)
         area = measures.with_us(stand_timber.area_ac or 0.0, "acres", "g")
-        lines.append(f"On all {area}, taken as known: {value} {unit}, likely between {span.replace(' to ', ' and ')}.")
+        lines.append(f"On all {area}, taken as known: {amount} {unit}, likely between {span.replace(' to ', ' and ')}.")
     if stand_timber.valued.unpriced:
         lines.append(f"Not priced, so not in the value: {', '.join(stand_timber.valued.unpriced)}.")
     return lines
