@@ -154,7 +154,7 @@ def test_the_command_prints_what_it_cannot_see_and_tells_the_same_in_json(demo_b
     answer = json.loads(told)
 
     assert status == 0
-    assert "Not seen from above" in out and "Whether the midstory shades the floor is not answered from above" in out
+    assert "Not seen from above" in out and "Whether the midstory shades the forest floor is not answered from above" in out
     assert f"{len(answer['crowns'])} crowns proposed on" in out
     assert len(sheet.read_text().splitlines()) == len(answer["crowns"]) + 1
     assert answer["crowns"][0]["verdict"] == "proposed" and answer["refusals"][0]["reason"] == "seen_from_above_only"

@@ -58,7 +58,7 @@ def test_a_sent_raster_becomes_proposals_on_a_map_and_a_crown_is_written_down(cl
 
     count = int(re.search(r"(\d+) crowns proposed on", page)[1])
     assert page.count('<circle class="proposed"') == count > 200
-    assert "Whether the midstory shades the floor is not answered from above" in page
+    assert "Whether the midstory shades the forest floor is not answered from above" in page
     assert "The stand's figure of floor light stays" in page
     assert client.get("/canopy/S1/crowns.csv").content.decode().count("\n") == count + 1
 

@@ -231,7 +231,7 @@ def _of_days(blocks: Sequence[BurnDays], rules: Rules) -> list[str]:
             whys = " or ".join(sorted({why for day in broken for why in day.after.breaks}))
             within = rules.number("burn_watch_h")
             notes.append(
-                f"{block.fuel}: {len(broken)} more days had hours enough inside the card, but {whys} passed "
+                f"{block.fuel}: {len(broken)} more days had hours enough inside the prescription, but {whys} passed "
                 f"the limit within {within:g} hours "
                 "after; they are not counted"
             )
@@ -263,7 +263,7 @@ def write_hours(burn: Burn, target: Path, made_on: dt.date) -> int:
 
     events = [
         calendar.Event(
-            f"{burn.stand}: hours inside the burn card ({block.fuel})",
+            f"{burn.stand}: hours inside the burn prescription ({block.fuel})",
             day.day,
             day.day,
             "\n".join(

@@ -39,7 +39,7 @@ def _seed_cut(name: str, wants: Wants, ask: Question) -> Guide:
     rules = ask.rules
     stays = [
         f"{measures.span(wants.ba_low_ft2_ac, wants.ba_high_ft2_ac, 'ft2/ac', 'g')}, the middle aimed at, and "
-        f"{wants.light_low_pct:g} to {wants.light_high_pct:g}% of full sun on the floor"
+        f"{wants.light_low_pct:g} to {wants.light_high_pct:g}% of full sun on the forest floor"
     ]
     order: Guide = {}
     mapped = marking.mapped_share(name, ask)

@@ -160,7 +160,8 @@ def _wanted(course: frozenset[str], advice: Advice, wants: Wants, rules: Rules) 
             Wanted("canopy left by the seed cut",
                 f"{measures.span(wants.ba_low_ft2_ac, wants.ba_high_ft2_ac, 'ft2/ac', 'g')}",
                 figures["overwood_ba_ft2_ac"], "seed_cut_residual_low_ft2_ac"),
-            Wanted("light on the floor after it", f"{wants.light_low_pct:g} to {wants.light_high_pct:g}% of full sun",
+            Wanted("light on the forest floor after it",
+                   f"{wants.light_low_pct:g} to {wants.light_high_pct:g}% of full sun",
                 figures["floor_light_pct"], "light_low_pct"),
             Wanted("tolerant midstory", f"under {measures.amount(number('midstory_stems_ac'), 'stems/ac', 'g')}",
                 figures["midstory_stems_ac"], "midstory_stems_ac"),
@@ -212,7 +213,7 @@ def _treatments(name: str, file: StandFile, advice: Advice, wants: Wants, ask: Q
     if regenerates:
         cut = (
             f"leave {measures.span(wants.ba_low_ft2_ac, wants.ba_high_ft2_ac, 'ft2/ac', 'g')} of large-crowned "
-            f"oaks, so that the floor gets {wants.light_low_pct:g} to {wants.light_high_pct:g}% of full sun"
+            f"oaks, so that the forest floor gets {wants.light_low_pct:g} to {wants.light_high_pct:g}% of full sun"
         )
         accepted = (
             f"canopy left between {measures.digits(wants.ba_low_ft2_ac, 'ft2/ac', 'g')} and "
@@ -346,7 +347,7 @@ def _watched(course: frozenset[str], advice: Advice, rules: Rules) -> tuple[Watc
         rows.append(Watch(f"acorns on {number('crop_fewest_trees'):.0f} or more oaks of each group",
             str(upcoming(rules, "window_acorn", on)),
             f"{'put off past this season, ' if advice.step == 'seed_cut' else ''}the seed cut opens at "
-            f"{number('crop_bearing_share'):.0%} of the oaks bearing"))  # fmt: skip
+            f"{number('crop_bearing_share'):.0%} of the oaks with acorns"))  # fmt: skip
     if "release" in course:
         rows.append(Watch("browse and competitors on the plots", "with each count",
             f"over {number('browse_share'):.0%} browsed or {number('competitor_led_share'):.0%} of plots "

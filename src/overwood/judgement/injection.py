@@ -427,7 +427,7 @@ def _dead_share(dead: Array, all_: Array, rules: Rules) -> Figure:
 def _verdict(figure: Figure, wanted: float) -> tuple[str, str]:
     low, high = figure.ends
     if low >= wanted:
-        return "it worked", "Go on: the light has changed, read it and watch the floor."
+        return "it worked", "Go on: the light has changed, read it and count the reproduction."
     if high < wanted:
         return (
             "it did not work",

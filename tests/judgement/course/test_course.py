@@ -110,8 +110,8 @@ def test_a_young_open_stand_waits(files):
 def test_what_would_change_the_answer_names_the_threshold(files):
     advice = advise(files["S2"], RULES, DEMO_DAY)
 
-    assert any(text.startswith("oaks that bear in a good crop: 60% instead of 50%") for text in advice.thresholds)
-    assert "where the limits are set" in advice.firm.settles and "oaks that bear in a good crop" in advice.firm.settles
+    assert any(text.startswith("oaks with acorns in a good crop: 60% instead of 50%") for text in advice.thresholds)
+    assert "where the limits are set" in advice.firm.settles and "oaks with acorns in a good crop" in advice.firm.settles
 
 
 def test_every_limit_that_a_step_may_hang_on_has_words_of_its_own(files):

@@ -23,7 +23,7 @@ from overwood.judgement.course.steps import caution
 from overwood.judgement.crew_words import Sentence, sentence
 
 _LABELS = {
-    "floor_light_pct": "Light on the floor",
+    "floor_light_pct": "Light on the forest floor",
     "floor_light_curve_pct": "By the planning curve",
 }
 _MOVES = 3_000

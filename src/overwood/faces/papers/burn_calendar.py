@@ -46,7 +46,7 @@ def chart(block: BurnDays) -> dict[str, Any]:
         "field": "hours",
         "type": "quantitative",
         "scale": {"scheme": "cividis", "domain": [0, 7]},
-        "legend": {"title": "hours inside the card", "orient": "right"},
+        "legend": {"title": "hours inside", "orient": "right"},
     }
     return {
         "title": {"text": f"{block.fuel}: {block.mean_days:.1f} burn days a season (dots)", "fontSize": 12},

@@ -31,7 +31,7 @@ _TALL_PCT = 90
 _UNSEEN = (
     "Stems below other crowns: of a closed stand most stems do not show; set beside the cruise, each "
     "height says how many were missed.",
-    "The midstory, the floor, species, dbh, health and crown base: none of them is in a height above the ground.",
+    "The midstory, the forest floor, species, dbh, health and crown base: none is in a height above the ground.",
     "Two trees whose crowns grew together are one crown here, and a wide oak with several leaders may be several.",
 )
 _REFUSALS = (
@@ -39,7 +39,7 @@ _REFUSALS = (
         question="midstory shades",
         reason="seen_from_above_only",
         words=(
-            "Whether the midstory shades the floor is not answered from above: it stands below what was seen. "
+            "Whether the midstory shades the forest floor is not answered from above: it stands below what was seen. "
             "Count it on the ground."
         ),
     ),

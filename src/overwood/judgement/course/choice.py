@@ -168,7 +168,7 @@ def _release(case: Case, branch: str) -> Choice:
         (
             "two ages",
             f"keep {measures.digits(15, '/ac')} or so of the best oaks {measures.unit_word('an acre')} if "
-            "no buyer comes or the owner wants big trees; the floor is shaded longer",
+            "no buyer comes or the owner wants big trees; the forest floor is shaded longer",
         ),
     ]
     failed = [row for row in case.file.operations if row.kind == "sale offered" and row.state == "failed"]
@@ -320,8 +320,12 @@ def _inject(case: Case, branch: str) -> Choice:
     stems, least = case.figures["injection_stems_ac"], case.rules.number("injection_low_dbh_in")
     choice = Choice(
         branch,
-        [f"not enough oak, and the midstory shades the floor: {midstory.why}", f"oak: {oak.why}", *_why_mature(case)],
-        short=f"{_stocked_words(case)}; {span(case.figures['midstory_stems_ac'])} of midstory shade the floor",
+        [
+            f"not enough oak, and the midstory shades the forest floor: {midstory.why}",
+            f"oak: {oak.why}",
+            *_why_mature(case),
+        ],
+        short=f"{_stocked_words(case)}; {span(case.figures['midstory_stems_ac'])} of midstory shade the forest floor",
         would_change=[
             f"under {measures.amount(case.rules.number('midstory_stems_ac'), 'tolerant stems/ac', 'g')} and "
             f"{measures.amount(case.rules.number('midstory_ba_ft2_ac'), 'ft2/ac', 'g')}: no injection",
@@ -455,7 +459,10 @@ def _seed_cut(case: Case, branch: str) -> Choice:
             ("wait another year", f"this crop would be lost to the stand; {_none_in_three(case.rules)}"),
             ("removal cut now", "the oaks are too few and too small"),
         ],
-        follow_on=["leave large-crowned oaks that bear", "count the floor next August or September, then every year"],
+        follow_on=[
+            "leave large-crowned oaks that produce acorns",
+            "count the reproduction next August or September, then every year",
+        ],
         gates=("crop good", "midstory shades", "oak enough"),
     )
     treated = case.file.done("injection")

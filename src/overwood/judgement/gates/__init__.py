@@ -40,7 +40,7 @@ _ASKED = (
     Asked("cruise fresh", "Is the cruise young enough to decide on?", "overwood_ba_ft2_ac", ("fresh_overstory_yr",)),
     Asked(
         "midstory shades",
-        "Is the midstory shading the floor?",
+        "Is the midstory shading the forest floor?",
         "midstory_stems_ac",
         ("midstory_stems_ac", "midstory_ba_ft2_ac", "midstory_high_dbh_in", "fresh_midstory_yr"),
         yes_is_good=False,

@@ -255,11 +255,11 @@ def _oak_words(code: str, figures: Figures) -> str:
     dominants = figures["dominants_at_20_ac"]
     if code == "cut_now":
         if not dominants.measured:
-            return "not known: no count of the floor"
+            return "not known: no count of the reproduction"
         leading = measures.amount(dominants.number, "leading oaks an acre")
         return f"about {leading} at age 20 by the stocked-plot rule, of today's tall oaks and stumps alone"
     if code == "nothing":
-        return "oak fades as the midstory takes the floor; what stands is not counted as income"
+        return "oak fades as the midstory takes the forest floor; what stands is not counted as income"
     return "depends on crops and counts to come; simulated outcomes try them"
 
 
@@ -350,7 +350,7 @@ def _preparation(stand: PricedStand, figures: Figures, crop_yr: int) -> list[Flo
         flows.append(Flow(0, _cost(stand, "injection"), "injection of the midstory"))
         flows += _cost_share(stand, "injection", 1)
     return flows + [
-        Flow(year, _cost(stand, "count"), "count of the floor")
+        Flow(year, _cost(stand, "count"), "count of the reproduction")
         for year in _after(crop_yr, stand.rules.number("choice_counts_yr"))
     ]
 

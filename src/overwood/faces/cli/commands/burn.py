@@ -73,7 +73,7 @@ class Named(click.ParamType):
 @click.option("--years-to-cut", type=click.FloatRange(0, 60), help="Years from the burn until the timber is cut.")
 @prices_option
 @click.option("--picture", type=_PATH, help="Write the calendar of burn days as a picture (.svg).")
-@click.option("--ics", type=_PATH, help="Write the hours inside the card as a calendar file.")
+@click.option("--ics", type=_PATH, help="Write the hours inside the prescription as a calendar file.")
 @click.option("--plan", type=_PATH, help="Write a draft burn plan as PDF.")
 @asks
 def command(
@@ -98,7 +98,7 @@ def command(
     ask: Any,
     as_json: bool,
 ) -> None:
-    """Plan a burn of STAND: gates, days that fit the card, value at risk, and what the floor keeps.
+    """Plan a burn of STAND: gates, days that fit the prescription, value at risk, and the reproduction after it.
 
     A planning aid for a certified burner; it never says burn. Hours come from past weather, not from a forecast.
     """
@@ -185,9 +185,9 @@ def _show_days(burn: Any) -> None:
     from overwood.judgement.fire import card
 
     output.table(
-        ("line of the card", "range"),
+        ("line of the prescription", "range"),
         [(line.label, line.words) for line in burn.card],
-        title="Burn card (rulebook: burn_*)",
+        title="Burn prescription (rulebook: burn_*)",
     )
     if not burn.days:
         click.echo(
@@ -211,14 +211,14 @@ def _show_days(burn: Any) -> None:
                 )
             )
     headings = ("fuel", "year", "burn days", "hours inside", "hours known", "first days")
-    output.table(headings, rows, title="Days with enough hours in a row inside the card", numeric=(2, 3, 4))
+    output.table(headings, rows, title="Days with enough hours in a row inside the prescription", numeric=(2, 3, 4))
     _show_behaviour(burn.days)
     first = burn.days[0]
     shown = [day for season in first.seasons for day in season.days][:6]
     output.bullets("To the end of the next day", [f"after {day.day:%d %b %Y}: {day.after.words}" for day in shown])
     ways = "; ".join(f"{way} {value:.0f}%" for way, value in first.moistures_pct.items())
     click.echo(
-        f"Fuel moisture in these hours ({first.fuel}) by {ways}. The card goes by the tables; weigh the "
+        f"Fuel moisture in these hours ({first.fuel}) by {ways}. The prescription goes by the tables; weigh the "
         "litter on the day."
     )
     for block in burn.days:
@@ -264,7 +264,7 @@ def _show_behaviour(blocks: Any) -> None:
     output.table(
         headings,
         rows,
-        title="Fire in the hours inside the card (in all hours where none is), medians",
+        title="Fire in the hours inside the prescription (in all hours where none is), medians",
         numeric=range(2, 8),
     )
 

@@ -16,7 +16,9 @@ from overwood.ground.vocabulary import height_class_words
 @click.command("evidence")
 @click.argument("stand")
 @click.option(
-    "--by", is_flag=True, help="Also by species, dbh class, crown class and layer, and the floor by height class."
+    "--by",
+    is_flag=True,
+    help="Also by species, dbh class, crown class and layer, and the reproduction by height class.",
 )
 @asks
 def command(stand: str, by: bool, ask: Any, as_json: bool) -> None:

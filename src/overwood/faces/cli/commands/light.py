@@ -67,7 +67,7 @@ def _show(found: Any) -> None:
         output.table(
             ("figure", "% of full sun", "interval", "from"),
             rows,
-            title=f"{found.stand}: light on the floor",
+            title=f"{found.stand}: light on the forest floor",
             numeric=(1,),
         )
     if found.states:

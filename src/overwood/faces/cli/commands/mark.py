@@ -34,7 +34,10 @@ class Span(click.ParamType):
 @click.command("mark")
 @click.argument("stand")
 @click.option(
-    "--light", "light_pct", type=Span(), help="Light wanted on the floor, % of full sun; the rulebook's if left out."
+    "--light",
+    "light_pct",
+    type=Span(),
+    help="Light wanted on the forest floor, % of full sun; the rulebook's if left out.",
 )
 @click.option("--ba", "ba_ft2_ac", type=Span(), help="Basal area to leave, ft2/ac; the rulebook's if left out.")
 @click.option(
@@ -206,7 +209,7 @@ def _show(marked: Any) -> None:
 
     made, wants = marked.marking, marked.wants
     title = (
-        f"{marked.stand}: light on the floor, stem map {marked.block.visit}, "
+        f"{marked.stand}: light on the forest floor, stem map {marked.block.visit}, "
         f"{measures.amount(marked.block.acres, 'ac', '.1f')}, % of full sun"
     )
     output.table(*states_table(states_of(marked)), title=title, numeric=range(1, 5))

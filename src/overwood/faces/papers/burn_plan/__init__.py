@@ -168,7 +168,7 @@ def _lines(fill: str, burn: Burn) -> list[str]:
     if fill == "season":
         return [
             f"about {burn.gates.planned_on.day} {burn.gates.planned_on:%B %Y}, between the first and last "
-            "hour of the card",
+            "hour of the prescription",
             "stop at bud swell",
         ]
     if fill == "law":
