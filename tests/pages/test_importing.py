@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import io
 import re
 import zipfile
@@ -49,6 +50,12 @@ def test_faults_are_told_by_cell_good_rows_are_kept_and_all_is_undone(fresh):
     text = body.decode()
     assert status == 422
     assert "so nothing was changed" in text and "cruse" in text and "2025-13-01" in text
+
+    # Every fault, not only those a page shows, as the command writes them.
+    assert 'href="/import/waiting/1/"' in fresh.page("/import/")
+    status, _, body = fresh.ask("/import/waiting/1/")
+    rows = list(csv.DictReader(io.StringIO(body.decode("utf-8-sig"))))
+    assert status == 200 and [row["found"] for row in rows] == re.findall(r"<td>(cruse|S9|2025-13-01)</td>", text)
 
     status, _, body = fresh.send("/import/waiting/1/", {"act": "release"}, form="/import/")
     assert status == 200 and b"1 visits" in body
@@ -138,9 +145,12 @@ def test_a_mapping_is_mended_heading_by_heading_without_sending_the_file_again(f
     assert "<option selected>dbh_in</option>" in fresh.page(where), "a reload loses no answer"
     status, _, body = fresh.send(where, changed | {"accept": "yes", "in.strange.dbh_in": "cm"})
     assert status == 422 and "open questions" in body.decode() and "<option selected>cm</option>" in body.decode()
-    status, _, body = fresh.send(where, changed | {"accept": "yes", "in.strange.dbh_in": "cm", "set.strange.baf_ft2_ac": "10"})
+    status, _, body = fresh.send(
+        where, changed | {"accept": "yes", "in.strange.dbh_in": "cm", "set.strange.baf_ft2_ac": "10", "save_as": "Strips"}
+    )
     assert status == 200 and "2 trees" in body.decode(), body.decode()[-1500:]
     assert "dbh in 10" in fresh.page("/records/trees/?text=S1-2025-05-02")
+    assert "Strips" in fresh.page("/import/mappings/")
     assert fresh.ask(where)[0] == 404
 
 

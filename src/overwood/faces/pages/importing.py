@@ -15,6 +15,7 @@ from overwood.desk import entering, importing, mending, session, undoing, upload
 from overwood.faces import reviews
 from overwood.faces.pages import asking, fields
 from overwood.faces.served.serving import MOST_UPLOAD_BYTES
+from overwood.faces.telling import fault_list
 from overwood.ground import measures
 from overwood.ground.errors import BadRecords, Misuse
 
@@ -126,6 +127,7 @@ def _taken(request: HttpRequest, number: int, sent: importing.FileSent) -> HttpR
                 accept=True,
                 replace=frozenset(request.POST.getlist("replace")),
                 rules=asking.question().rules,
+                save_as=asking.typed(request, "save_as"),
             )
     except (Misuse, importing.NotUnderstood) as fault:
         return _looked(request, number, sent, answers, fault)
@@ -179,6 +181,7 @@ def _looked(
         uploads.drop(number)
         return _door(request, {"report": look.report})
     frame = {"title": f"Import {sent.name}", "number": number, "look": look, "open": fault}
+    frame["save_as"] = asking.typed(request, "save_as")
     frame |= _headings(look, answers) | _review(look)
     return render(request, "import_file.html", frame, status=_status(look, fault) if request.method == "POST" else 200)
 
@@ -294,9 +297,9 @@ def told(report: entering.Report) -> str:
 
 
 def waiting(request: HttpRequest, number: int) -> HttpResponse:
-    """Take the good rows of a waiting file, or set it aside."""
+    """Take the good rows of a waiting file, or set it aside; opened, it gives every fault as csv."""
     if request.method != "POST":
-        return HttpResponseRedirect("/import/")
+        return _fault_file(number)
     if request.POST.get("act") == "release":
         consent = entering.ALL if request.POST.get("replace") == "all" else frozenset()
         # The problems of a waiting file are kept with it, in US units.
@@ -307,6 +310,17 @@ def waiting(request: HttpRequest, number: int) -> HttpResponse:
     importing.discard(number)
     asking.note(request, f"{number} set aside")
     return HttpResponseRedirect("/import/")
+
+
+def _fault_file(number: int) -> HttpResponse:
+    """Every fault of a waiting file, as the command writes them."""
+    held = next((row for row in importing.quarantine() if row["id"] == number), None)
+    if held is None:
+        return HttpResponseRedirect("/import/")
+    text = fault_list.as_csv(held["problems"])
+    response = HttpResponse(text.encode("utf-8-sig"), content_type="text/csv; charset=utf-8")
+    response["Content-Disposition"] = f'attachment; filename="faults-{number}.csv"'
+    return response
 
 
 def entry(request: HttpRequest, number: int) -> HttpResponse:

@@ -17,6 +17,7 @@ import click
 
 from overwood.faces.cli import output
 from overwood.faces.cli.options import book_option, json_option, metric_option, rules_option, says
+from overwood.faces.telling import fault_list
 from overwood.ground.shell import shell_word
 
 _SHOWN = 20
@@ -149,7 +150,8 @@ def command(
         return
     warm.ahead()
     if faults:
-        write_faults(faults, report.problems)
+        text = fault_list.as_csv(dataclasses.asdict(one) for one in report.problems)
+        faults.write_bytes(text.encode("utf-8-sig"))
     if as_json:
         output.as_json(report)
     else:
@@ -353,22 +355,3 @@ def _show_problems(report: Any) -> None:
     left = len(report.problems) - _SHOWN
     if left > 0:
         click.echo(f"  ... and {left} more; write them all with --faults FILE.csv")
-
-
-def write_faults(target: Path, problems: list[Any]) -> None:
-    """Every problem as a csv that a spreadsheet opens safely."""
-    import csv
-
-    names = ("severity", "file", "sheet", "row", "column", "what", "found", "expected", "remedy")
-    with target.open("w", encoding="utf-8-sig", newline="") as stream:
-        writer = csv.writer(stream)
-        writer.writerow(names)
-        for problem in problems:
-            writer.writerow(
-                [_safe(str(getattr(problem, name) if getattr(problem, name) is not None else "")) for name in names]
-            )
-
-
-def _safe(text: str) -> str:
-    """A spreadsheet takes a cell that begins so for a formula; a leading apostrophe keeps it text."""
-    return f"'{text}" if text.startswith(("=", "+", "-", "@", "\t", "\r")) else text
