@@ -305,7 +305,7 @@ def test_trees_that_lose_a_grade_are_as_many_as_published():
 def test_without_prices_the_loss_is_in_boards():
     found_harm = harmed(None)
     assert found_harm.value_usd_ac is None and found_harm.published_usd_ac is None
-    assert any("--prices" in note for note in found_harm.notes)
+    assert any("no price list is named" in note for note in found_harm.notes)
     assert loss(found_harm).boards_bf_ac[1] > 0
 
 
