@@ -150,7 +150,7 @@ def command(
         return
     warm.ahead()
     if faults:
-        text = fault_list.as_csv(dataclasses.asdict(one) for one in report.problems)
+        text = fault_list.as_csv(map(vars, report.problems))
         faults.write_bytes(text.encode("utf-8-sig"))
     if as_json:
         output.as_json(report)
