@@ -27,7 +27,7 @@ from overwood.judgement.monitoring import changes as monitoring
 from overwood.judgement.rules import Rules, load
 
 if TYPE_CHECKING:
-    from overwood.desk.kept import Told
+    from overwood.desk.kept import NamedAnswer
 
 # Stands that a process holds: those that one person goes through.
 _MOST_FILES = 40
@@ -334,7 +334,7 @@ class Brief:
     set_aside: tuple[Doubt, ...]
 
 
-def brief_told(name: str, ask: Question) -> Told[Brief]:
+def brief_answer(name: str, ask: Question) -> NamedAnswer[Brief]:
     """The owner's brief; what is kept of it is the advice, under the name that papers print."""
     from overwood.desk import kept
 

@@ -15,7 +15,7 @@ from typing import Any
 from overwood.desk import fire, kept, work
 from overwood.desk.answers import Question, stand_file, stand_name
 from overwood.desk.fire import Burn, DaysCounted
-from overwood.desk.kept import KeptAnswer, Told
+from overwood.desk.kept import KeptAnswer, NamedAnswer
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.weather import Weather
 from overwood.judgement.fire.card import Law, load_law
@@ -28,7 +28,7 @@ BURN = "burn"
 _ALL = ""
 
 
-def told(
+def answer_of(
     name: str,
     ask: Question,
     *,
@@ -37,7 +37,7 @@ def told(
     prices: PriceList | None,
     progress: work.Step = lambda done, note: True,
     **how: Any,
-) -> Told[Burn]:
+) -> NamedAnswer[Burn]:
     """A burn by this weather, law and price list, as it lies in the book; ``how`` is what :func:`fire.burn` takes."""
     settings = {"weather": _named(weather), "law": law or Law(), "prices": kept.list_named(prices), **how}
     make = functools.partial(fire.burn, name, ask, weather=weather, law=law, prices=prices, progress=progress, **how)
@@ -99,7 +99,7 @@ def count_days(
     if laid is None or kept.digest_of(laid) != asked["laid"]:
         raise NotFound("another weather file lies there since.", remedy="Its days are counted; or send this one again.")
     step(0, f"reading {asked['file']}")
-    burn = told(name, ask, weather=weather_of(laid), law=law_of(laid) or law, prices=prices, progress=step)
+    burn = answer_of(name, ask, weather=weather_of(laid), law=law_of(laid) or law, prices=prices, progress=step)
     if not burn.answer.days:
         raise Misuse("stopped before the days of any fuel model were counted.", remedy="Send the file again.")
     # A count that was stopped is on the page alone: a paper has the days of every fuel model.
@@ -124,13 +124,13 @@ def is_stale(answer: KeptAnswer, ask: Question) -> bool:
     return answer.is_old or answer.rules_version != ask.rules.version
 
 
-def on_table(name: str, ask: Question, law: Law, prices: PriceList | None) -> Told[Burn]:
+def on_table(name: str, ask: Question, law: Law, prices: PriceList | None) -> NamedAnswer[Burn]:
     """The burn that a paper prints: with the weather by which the days of the page were counted, where any were. Raises
     Misuse when another file lies there since, or records or rules changed since the count."""
     own = stand_name(name)
     laid, days = _laid(own), kept.newest(own, DAYS)
     if laid is None or days is None:
-        return told(name, ask, weather=None, law=law, prices=prices)
+        return answer_of(name, ask, weather=None, law=law, prices=prices)
     if days.settings.get("laid") != kept.digest_of(laid):
         raise Misuse(
             "the days on the page were counted by another weather file than lies there now.",
@@ -142,7 +142,7 @@ def on_table(name: str, ask: Question, law: Law, prices: PriceList | None) -> To
             remedy="Send the weather file again on the page Fire and injection; the plan prints no days of other "
             "records.",
         )
-    return told(name, ask, weather=weather_of(laid), law=law_of(laid) or law, prices=prices)
+    return answer_of(name, ask, weather=weather_of(laid), law=law_of(laid) or law, prices=prices)
 
 
 def kept_on_table(name: str, ask: Question) -> KeptAnswer | None:

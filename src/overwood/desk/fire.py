@@ -11,7 +11,7 @@ from typing import Any
 
 from overwood.desk import kept, work
 from overwood.desk.answers import Question, advice, stand_file
-from overwood.desk.kept import Told
+from overwood.desk.kept import NamedAnswer
 from overwood.ground import measures
 from overwood.ground.errors import Misuse
 from overwood.ground.records import StandFile
@@ -295,9 +295,9 @@ def injection(
     return injecting.order(file, ask.rules, ask.on, inches_per_cut=inches_per_cut, product=product), file
 
 
-def injection_told(
+def injection_answer(
     name: str, ask: Question, *, inches_per_cut: float | None = None, product: Product | None = None
-) -> Told[Order]:
+) -> NamedAnswer[Order]:
     """The injection order as it lies in the book; raises as :func:`injection`."""
     settings = {"inches_per_cut": inches_per_cut, "product": product}
     stand = stand_file(name).stand.stand

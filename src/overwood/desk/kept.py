@@ -55,7 +55,7 @@ class KeptAnswer:
 
 
 @dataclass(frozen=True)
-class Told(Generic[T]):
+class NamedAnswer(Generic[T]):
     """An answer as it is told now, in the units in force, and how it lies in the book; ``kept`` is None where the book
     may only be read, or is held by an import, and holds no such answer."""
 
@@ -114,7 +114,7 @@ def lay(
     settings: dict[str, Any],
     make: Callable[[], T],
     says: Callable[[T], Any] = lambda answer: answer,
-) -> Told[T]:
+) -> NamedAnswer[T]:
     """An answer as a page shows it, a paper prints it and a command tells it: the one that lies in the book under its
     name. Where the same was said before of the same records, rules and settings, that one; else it is laid down first.
 
@@ -132,7 +132,7 @@ def lay(
             with contextlib.suppress(OperationalError):
                 lying = keep(stand, kind, ask, settings, result)
     named = f"Not kept ({kind}), digest {digest_of(result)}, rulebook {ask.rules.version}."
-    return Told(make() if measures.is_metric() else made, lying, lying.words if lying else named)
+    return NamedAnswer(make() if measures.is_metric() else made, lying, lying.words if lying else named)
 
 
 def list_named(listed: PriceList | None) -> dict[str, str]:

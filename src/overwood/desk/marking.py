@@ -14,7 +14,7 @@ import numpy as np
 
 from overwood.desk import kept, light
 from overwood.desk.answers import Question, advice, all_files, stand_file
-from overwood.desk.kept import Told
+from overwood.desk.kept import NamedAnswer
 from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
 from overwood.ground.figure import Figure, unmeasured
@@ -231,7 +231,7 @@ def on_table(
     made: dict[str, Any],
     prices: PriceList | None,
     wanted: Wants,
-) -> Told[dict[str, list[str]]]:
+) -> NamedAnswer[dict[str, list[str]]]:
     """A marking by the names of its stems, as it lies in the book with how it was made: the name that every paper of it
     bears."""
     settings = {"made": made, "wants": wanted, "prices": kept.list_named(prices)}
@@ -374,7 +374,7 @@ def rule_sheet(name: str, ask: Question, wanted: Wants, told: tuple[StateLight, 
     return leave_rule.rule_sheet(file, ask.rules, wanted.middle_ba_ft2_ac, left)
 
 
-def rule_told(name: str, ask: Question, wanted: Wants) -> tuple[Told[RuleSheet], tuple[StateLight, ...]]:
+def rule_answer(name: str, ask: Question, wanted: Wants) -> tuple[NamedAnswer[RuleSheet], tuple[StateLight, ...]]:
     """The marking rule as it lies in the book, and the light of its states; raises as :func:`rule_sheet`."""
     lights = measures.once_each(lambda: states_told(name, ask, wanted))
     stand = stand_file(name).stand.stand

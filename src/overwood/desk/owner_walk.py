@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from overwood.desk import answers, kept, marking
-from overwood.desk.kept import Told
+from overwood.desk.kept import NamedAnswer
 from overwood.desk.question import Question
 from overwood.ground.figure import Figure
 from overwood.judgement.course import Advice
@@ -46,7 +46,7 @@ class OwnerWalk:
     figures: dict[str, Figure] = field(repr=False, metadata={"inner": True})
 
 
-def told(name: str, ask: Question) -> Told[OwnerWalk]:
+def answer_of(name: str, ask: Question) -> NamedAnswer[OwnerWalk]:
     """The walk as it lies in the book."""
     return kept.lay(answers.stand_file(name).stand.stand, "owner walk", ask, {}, lambda: owner_walk(name, ask))
 

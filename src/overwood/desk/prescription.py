@@ -7,7 +7,7 @@ import datetime as dt
 from dataclasses import dataclass, field
 
 from overwood.desk import answers, fire, kept, marking, marking_guide, timber
-from overwood.desk.kept import Told
+from overwood.desk.kept import NamedAnswer
 from overwood.desk.question import Question
 from overwood.ground import measures
 from overwood.ground.errors import NotFound
@@ -96,7 +96,7 @@ class Prescription:
     not_looked_up: tuple[str, ...]
 
 
-def told(name: str, ask: Question) -> Told[Prescription]:
+def answer_of(name: str, ask: Question) -> NamedAnswer[Prescription]:
     """The prescription as it lies in the book; raises as :func:`prescription`."""
     settings = {"prices": kept.list_named(ask.prices), "product": fire.product_on_table(name)}
     return kept.lay(

@@ -12,7 +12,7 @@ import numpy as np
 
 from overwood.desk import kept, question
 from overwood.desk.answers import Question, stand_file
-from overwood.desk.kept import Told
+from overwood.desk.kept import NamedAnswer
 from overwood.ground import measures, plausible, typed
 from overwood.ground import species as species_room
 from overwood.ground.errors import BadRecords, Misuse, NotFound, Problem
@@ -99,7 +99,9 @@ def compare(name: str, ask: Question, listed: PriceList, extras: tuple[str, ...]
     return replace(found, too_old=old)
 
 
-def compared(name: str, ask: Question, listed: PriceList, extras: tuple[str, ...] = ()) -> Told[choices.Choices]:
+def choices_answer(
+    name: str, ask: Question, listed: PriceList, extras: tuple[str, ...] = ()
+) -> NamedAnswer[choices.Choices]:
     """What each choice pays, as it lies in the book; raises as :func:`compare`."""
     settings = {"prices": kept.list_named(listed), "extras": extras}
     stand = stand_file(name).stand.stand
@@ -149,9 +151,9 @@ def cut_list(
     return _cut_list(name, ask, listed, called, sentence("marked_mapped"), rule)
 
 
-def sale_told(
+def sale_answer(
     name: str, ask: Question, listed: PriceList | None, log_rule: str = "", marking: Path | None = None
-) -> Told[CutList]:
+) -> NamedAnswer[CutList]:
     """The sale with its trees, as it lies in the book; raises as :func:`sale`."""
     settings = {
         "prices": kept.list_named(listed), "log_rule": log_rule,

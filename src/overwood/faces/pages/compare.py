@@ -84,7 +84,7 @@ def _best(name: str, ask: Question) -> str:
     listed = asking.prices()
     if listed is None:
         return "no prices"
-    compared = asking.kept(f"choices {name}", ask, lambda: timber.compared(name, ask, listed)).answer
+    compared = asking.kept(f"choices {name}", ask, lambda: timber.choices_answer(name, ask, listed)).answer
     best = max(compared.choices, key=lambda row: row.worth)
     return (
         f"{best.name}: {measures.amount(best.worth, 'US$/ac', ',.0f')} "

@@ -29,8 +29,10 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         else:
             begin_days(request, name)
         return redirect(request.path)
-    burn: kept.Told[fire.Burn] = asking.kept(
-        f"burn {name}", ask, lambda: burn_table.told(name, ask, weather=None, law=asking.law(), prices=asking.prices())
+    burn: kept.NamedAnswer[fire.Burn] = asking.kept(
+        f"burn {name}",
+        ask,
+        lambda: burn_table.answer_of(name, ask, weather=None, law=asking.law(), prices=asking.prices()),
     )
     known = judging.standing(ask, 0.0).known.get(name)
     injection = _injection(name, ask)
@@ -128,7 +130,9 @@ def _sent(request: HttpRequest, field: str) -> dict[str, str] | None:
 def _injection(name: str, ask: Question) -> Any:
     try:
         product = fire.product_on_table(name)
-        return asking.kept(f"injection {name} {product}", ask, lambda: fire.injection_told(name, ask, product=product))
+        return asking.kept(
+            f"injection {name} {product}", ask, lambda: fire.injection_answer(name, ask, product=product)
+        )
     except NotFound as fault:
         return {"missing": str(fault)}
 

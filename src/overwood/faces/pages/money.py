@@ -37,7 +37,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     try:
         context["found"] = asking.kept(f"timber {name}", ask, lambda: timber.timber(name, ask, listed, ""))
         if listed is not None:
-            told = asking.kept(f"choices {name}", ask, lambda: timber.compared(name, ask, listed))
+            told = asking.kept(f"choices {name}", ask, lambda: timber.choices_answer(name, ask, listed))
             context |= {"choices": told.answer, "choices_named": told.words}
     except NotFound as fault:
         context["missing"] = str(fault)

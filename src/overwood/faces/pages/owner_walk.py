@@ -20,7 +20,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     they are asked for."""
     names = [text for text in request.GET.get("cards", "").split(",") if text]
     ask = asking.question()
-    walk = asking.kept(_WALK.format(name), ask, lambda: owner_walk.told(name, ask)).answer
+    walk = asking.kept(_WALK.format(name), ask, lambda: owner_walk.answer_of(name, ask)).answer
     leaflet = paper.chosen(walk, names)
     is_taught = "questions" in request.GET
     shown = [

@@ -38,7 +38,7 @@ CREW = ("injection", "marking", "cuts", "residual", "monitoring")
 def _brief(name: str, ask: Question, target: Path, *, with_sources: bool = False) -> None:
     from overwood.faces.papers import owner_brief, press
 
-    told = answers.brief_told(name, ask)
+    told = answers.brief_answer(name, ask)
     with press.printed_from(told.words):
         owner_brief.write(told.answer, target, with_sources=with_sources)
 
@@ -52,7 +52,7 @@ def _marking(name: str, ask: Question, target: Path, tongue: str) -> None:
         with press.printed_from(words):
             marking_sheet.write(marked, ask.on, target, tongue)
         return
-    rule, lights = marking.rule_told(name, ask, marking.wants(ask))
+    rule, lights = marking.rule_answer(name, ask, marking.wants(ask))
     with press.printed_from(rule.words):
         marking_sheet.write_rule(rule.answer, lights, ask.on, target, marking.warnings(name, ask), tongue)
 
@@ -69,7 +69,7 @@ def _marked(name: str, ask: Question) -> tuple[list[str], Wants, str]:
 def _injection(name: str, ask: Question, target: Path, tongue: str) -> None:
     from overwood.faces.papers import injection_order, press
 
-    told = fire.injection_told(name, ask, product=fire.product_on_table(name))
+    told = fire.injection_answer(name, ask, product=fire.product_on_table(name))
     file = answers.stand_file(name).as_of(ask.on)
     with press.printed_from(told.words):
         injection_order.write(told.answer, file, ask.on, target, tongue, fire.injection_warnings(name, ask))
@@ -79,7 +79,7 @@ def _prescription(name: str, ask: Question, target: Path) -> None:
     from overwood.desk import prescription as prescribing
     from overwood.faces.papers import prescription, press
 
-    told = prescribing.told(name, ask)
+    told = prescribing.answer_of(name, ask)
     with press.printed_from(told.words):
         prescription.write(told.answer, ask.on, target)
 
@@ -88,7 +88,7 @@ def _walk(name: str, ask: Question, target: Path, *, stations: bool = False) -> 
     from overwood.desk import owner_walk as walking
     from overwood.faces.papers import owner_walk, press
 
-    told = walking.told(name, ask)
+    told = walking.answer_of(name, ask)
     with press.printed_from(told.words):
         (owner_walk.write_stations if stations else owner_walk.write)(told.answer, ask.on, target)
 
@@ -118,7 +118,7 @@ def _notice(name: str, ask: Question, target: Path) -> None:
         made, words = _to_cut(name, ask)
         sale = made.sale
     else:
-        told = timber.sale_told(name, ask, asking.prices())
+        told = timber.sale_answer(name, ask, asking.prices())
         sale, words = told.answer.sale, told.words
     with press.printed_from(words):
         sale_notice.write(sale, answers.stand_file(name), ask.on, target)
@@ -144,7 +144,7 @@ def _cuts(name: str, ask: Question, target: Path, tongue: str) -> None:
 def _choices(name: str, ask: Question, target: Path) -> None:
     from overwood.faces.papers import choices_page, press
 
-    told = timber.compared(name, ask, lacking.price_list())
+    told = timber.choices_answer(name, ask, lacking.price_list())
     with press.printed_from(told.words):
         choices_page.write(told.answer, ask.on, target)
 

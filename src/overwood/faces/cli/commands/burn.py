@@ -121,7 +121,7 @@ def command(
     }
     weather = fire.read_weather(weather_file, **how) if weather_file else None
     asked: dict[str, Any] = {"fuels": fuels, "planned_on": planned, "override": override, "years_to_cut": years_to_cut}
-    told = burn_table.told(
+    told = burn_table.answer_of(
         stand,
         ask,
         weather=weather,

@@ -48,7 +48,7 @@ def command(
         raise click.UsageError("Choices need prices: name your list with --prices FILE or in OVERWOOD_PRICES.")
     listed = timber.price_list(prices)
     assert listed is not None
-    told = timber.compared(stand, ask, listed, extras)
+    told = timber.choices_answer(stand, ask, listed, extras)
     choices = told.answer
     if page:
         from overwood.faces.papers import choices_page, press

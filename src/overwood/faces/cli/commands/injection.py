@@ -61,7 +61,7 @@ def command(
             "--share and --most-a-year are of a product.", remedy="Name its active ingredient: --product glyphosate."
         )
     named = product_of(product, share, most_a_year) if product else None
-    told = fire.injection_told(stand, ask, inches_per_cut=inches_per_cut, product=named)
+    told = fire.injection_answer(stand, ask, inches_per_cut=inches_per_cut, product=named)
     warnings = fire.injection_warnings(stand, ask)
     if order:
         from overwood.faces.papers import injection_order, press

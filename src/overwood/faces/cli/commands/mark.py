@@ -284,7 +284,7 @@ def _rule_sheet(stand: str, ask: Any, wanted: Any, sheet: Path | None, tongue: s
     from overwood.faces.cli.commands.light import show_told
     from overwood.faces.papers import marking_sheet, press
 
-    (told, lights), warnings = marking.rule_told(stand, ask, wanted), marking.warnings(stand, ask)
+    (told, lights), warnings = marking.rule_answer(stand, ask, wanted), marking.warnings(stand, ask)
     rule = told.answer
     if sheet:
         with press.printed_from(told.words):

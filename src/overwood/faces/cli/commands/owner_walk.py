@@ -36,7 +36,7 @@ def command(
     from overwood.faces.papers import owner_walk as paper
     from overwood.faces.papers import press
 
-    told = owner_walk.told(stand, ask)
+    told = owner_walk.answer_of(stand, ask)
     found = told.answer
     if as_json:
         output.as_json(found)

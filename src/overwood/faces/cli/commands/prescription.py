@@ -29,7 +29,7 @@ def command(stand: str, target: Path | None, words: str, prices: Path | None, as
     from overwood.faces.papers import prescription as paper
     from overwood.faces.papers import press
 
-    told = prescription.told(stand, answers.priced(ask, prices))
+    told = prescription.answer_of(stand, answers.priced(ask, prices))
     if as_json:
         output.as_json(told.answer)
         return

@@ -12,7 +12,7 @@ from overwood.faces.cli.options import OutFile, asks, language_option, prices_op
 from overwood.ground import measures
 
 if TYPE_CHECKING:
-    from overwood.desk.kept import Told
+    from overwood.desk.kept import NamedAnswer
     from overwood.desk.timber import CutList
     from overwood.judgement.money.selling import Depletion, RankedBid
     from overwood.judgement.money.settlement import Settlement
@@ -78,7 +78,7 @@ def command(
     if settlement and not tickets:
         raise click.UsageError("--settlement needs the scale tickets: name them with --tickets.")
     alone = (bids or depletion) and not (notice or marking or trees or tickets)
-    told = None if alone else timber.sale_told(stand, ask, timber.price_list(prices), "", marking)
+    told = None if alone else timber.sale_answer(stand, ask, timber.price_list(prices), "", marking)
     sale = told.answer.sale if told else None
     ranked = tuple(timber.bids(bids, ask.rules)) if bids else ()
     settled = timber.settle(sale, tickets, ask.rules) if tickets and sale else None
@@ -110,7 +110,7 @@ def command(
 
 
 def _write_papers(
-    told: Told[CutList], settled: Settlement | None, ask: Any, files: dict[str, Path | None], tongue: str
+    told: NamedAnswer[CutList], settled: Settlement | None, ask: Any, files: dict[str, Path | None], tongue: str
 ) -> None:
     """The papers of a sale that were asked for; each names the sale that is kept."""
     from overwood.desk import answers, timber

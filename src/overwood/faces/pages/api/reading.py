@@ -113,7 +113,7 @@ def floor_light(request: HttpRequest, name: str) -> Any:
 @router.get("/stands/{name}/injection", response={200: with_cautions(Order), **FAULTS})
 def injection(request: HttpRequest, name: str) -> Any:
     """The order for the injection of the midstory."""
-    told = fire.injection_told(name, asking.question(), product=fire.product_on_table(name))
+    told = fire.injection_answer(name, asking.question(), product=fire.product_on_table(name))
     return plain(told.answer) | {"cautions": list(fire.injection_cautions())}
 
 
@@ -123,7 +123,7 @@ def burn(request: HttpRequest, name: str) -> Any:
     ask = asking.question()
     if lying := burn_table.kept_on_table(name, ask):
         return lying.result | {"cautions": list(fire.cautions())}
-    told = burn_table.told(name, ask, weather=None, law=asking.law(), prices=asking.prices())
+    told = burn_table.answer_of(name, ask, weather=None, law=asking.law(), prices=asking.prices())
     return plain(told.answer) | {"cautions": list(fire.cautions())}
 
 
@@ -139,7 +139,7 @@ def choices(request: HttpRequest, name: str) -> Any:
     listed = asking.prices()
     if listed is None:
         raise NotFound("choices in money need your price list.", remedy="Start the server with --prices FILE.")
-    return plain(timber.compared(name, asking.question(), listed).answer) | {"cautions": [caution("money")]}
+    return plain(timber.choices_answer(name, asking.question(), listed).answer) | {"cautions": [caution("money")]}
 
 
 @router.get("/stands/{name}/papers", response={200: list[PaperOut], **FAULTS})
