@@ -395,3 +395,12 @@ def test_heights_that_hardly_belong_to_their_diameters_are_asked_about(answer, h
     assert question(proposed(text, settings=PRISM), "slender").is_open
     told = read(text, settings=PRISM | {"slender": answer})
     assert [row["height_ft"] or "" for row in rows(told, "trees")] == heights
+
+
+@pytest.mark.parametrize(
+    ("title", "asks"), [("12 plots", True), ("Cruise of 9 prism points in May", True), ("3 plots", False), ("50 ft plots", False)]
+)
+def test_plots_that_a_title_counts_in_passing_are_held_against_those_with_lines(title, asks):
+    asked = proposed(f"{title},,\nPlot,Sp,DBH (in)\n1,WO,14\n2,RM,9\n3,BO,12\n", settings=PRISM).open_questions
+
+    assert ("empty_plots" in [one.key for one in asked]) == asks

@@ -28,6 +28,10 @@ _NUMBERS = re.compile(r"\d+(?:\s*(?:-|to)\s*\d+)?")
 # Plots named as one of so many: 3 of 12.
 _OF_ALL = re.compile(r"^\d{1,3} ?(?:of|/) ?(\d{1,3})$")
 _PLACE = ("stand", "visited_on")
+# Plots that a title counts in passing: a cruise of 12 plots.
+_IN_PASSING = re.compile(
+    r"(?<![\w/.,-])(\d{1,3}) (?:(?!ac|acre|ft|foot|m\b|m2|ha\b)[a-z]+ )?(?:plots|points|pts)\b", re.IGNORECASE
+)
 _ADD, _LEAVE_OUT, _LOOKED = "add", "leave out", "looked at"
 _MOST = 500
 
@@ -141,6 +145,9 @@ def _stated(found: Layout, lines: Lines) -> tuple[int, int]:
         for text in (" ".join(cell.strip() for cell in cells if cell.strip()), *(cell.strip() for cell in cells)):
             if said := STATED.match(text):
                 return int(said[1] or said[2]), row
+    for row, cells in found.titles:
+        if said := _IN_PASSING.search(" ".join(cells)):
+            return int(said[1]), row
     return 0, 0
 
 
