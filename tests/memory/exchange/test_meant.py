@@ -455,6 +455,8 @@ def test_an_unknown_word_on_many_lines_needs_an_answer():
 
     assert question(proposed(text, settings=PRISM), "Eiche").is_open
     assert meant(read(text, settings=PRISM, codes={"Eiche": "802"}), "trees", "species") == [("802",)] * 4
+    for either in ("WO/BO", "white oak or black oak", "WO + RM"):
+        assert question(proposed(f"{HEAD}\n1,WO,14\n1,{either},12\n", settings=PRISM), either).is_open
 
 
 @pytest.mark.parametrize(

@@ -36,6 +36,7 @@ _TIED = re.compile(
 )
 # Where an unknown word stands on this share of the lines, a column or a list of codes is misread.
 _OFTEN, _FEWEST_OFTEN = 0.2, 3
+_EITHER = re.compile(r"[/+&]|\bor\b|\band\b", re.IGNORECASE)
 _CUT_MARKS = "*†‡+^#°"
 
 
@@ -164,6 +165,8 @@ def _species_question(written: str, count: int, lines: int, said: Said, found: s
     choices = tuple(Choice(str(code), species.by_code(code).common_name) for code in near)
     hint = f" The nearest are {', '.join(one.meaning for one in choices)}." if choices else ""
     often = count >= max(_FEWEST_OFTEN, _OFTEN * lines) and any(map(str.isalpha, written))
+    # One of two species, such as WO/BO, is known to be one of them: unknown it would count as neither.
+    often = often or any(is_species(part.strip()) for part in _EITHER.split(written)[1:] if part.strip())
     text = f"Species {written!r} ({many(count, 'line')}) is not known.{hint}"
     text += "" if often else " Without an answer it is kept as unknown."
     if told:
