@@ -404,3 +404,37 @@ def test_plots_that_a_title_counts_in_passing_are_held_against_those_with_lines(
     asked = proposed(f"{title},,\nPlot,Sp,DBH (in)\n1,WO,14\n2,RM,9\n3,BO,12\n", settings=PRISM).open_questions
 
     assert ("empty_plots" in [one.key for one in asked]) == asks
+
+
+def test_sheets_of_plots_of_the_same_names_may_be_other_plots():
+    head = ["Plot", "Species", "Ht class", "Count"]
+    book = workbook({"Fenced": [head, [1, "WO", "1-3", 8]], "Unfenced": [head, [1, "WO", "1-3", 1], [2, "RM", "1-3", 5]]})
+
+    assert question(proposed(book, "f.xlsx", settings=FLOOR), "Unfenced.same_plots").is_open
+    points = {
+        told: {row["point"] for row in rows(read(book, "f.xlsx", settings=FLOOR | {"same_plots": told}), "seedlings")}
+        for told in ("same", "other")
+    }
+    assert points == {"same": {"1", "2"}, "other": {"1", "1 Unfenced", "2 Unfenced"}}
+
+
+@pytest.mark.parametrize(("amounts", "asks"), [(("1470", "735"), False), (("600", "300"), True)])
+def test_stems_an_acre_by_the_sheet_are_held_against_its_plots(amounts, asks):
+    """Two stems on a plot of 1/735 acre are 1,470 an acre."""
+    text = f"Plot,Species,Ht class,Count,Per ac\n1,WO,1-3,2,{amounts[0]}\n2,RM,1-3,1,{amounts[1]}\n"
+
+    asked = proposed(text, settings=FLOOR | {"plot_area_ac": "1/735"}).open_questions
+    assert [one.key for one in asked] == ["own_sums"] * asks
+
+
+def test_a_plot_named_by_a_sign_is_that_above_or_asked_about():
+    text = "Plot,Sp,DBH (in)\n1,WO,14\n{},RM,9\n2,BO,12\n"
+
+    assert [row["point"] for row in rows(read(text.format("\u2193"), settings=PRISM), "trees")] == ["1", "1", "2"]
+    assert question(proposed(text.format("~"), settings=PRISM), "plot_names").is_open
+
+
+def test_plots_that_a_title_names_are_held_against_those_with_lines():
+    asked = proposed("Plots 1-5,,\nPlot,Sp,DBH (in)\n1,WO,14\n3,RM,9\n5,BO,12\n", settings=PRISM)
+
+    assert "(2, 4)" in question(asked, "empty_plots").text

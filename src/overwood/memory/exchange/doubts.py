@@ -97,7 +97,7 @@ def _plots(draft: Draft, lines: Lines, said: Said) -> Doubt:
     point = draft.places.get("point", draft.places.get("subplot", -1))
     outer = heading_places.numbered_anew(draft.layout, draft.used, point) if draft.layout and point >= 0 else []
     alike, ways = _points_alike(lines), _points_in_two_ways(lines)
-    odd = [*alike, *ways, *_points_again(lines), *_points_in_ranges(lines)]
+    odd = [*alike, *ways, *_points_again(lines), *_points_in_ranges(lines), *_points_of_signs(lines)]
     odd += [f"Plots of one number stand under several of {heading!r} and are read as one." for heading in outer]
     if not odd:
         return [], frozenset(), {}
@@ -130,6 +130,12 @@ def _behind(draft: Draft, lines: Lines, outer: Sequence[str]) -> dict[int, str]:
         return behind
     places = [place for name in _OF_A_POINT if (place := lines.place(name)) >= 0]
     return {line.row: " ".join(filter(None, (line.cells[at] for at in places))) for line in lines.lines}
+
+
+def _points_of_signs(lines: Lines) -> list[str]:
+    """Plots named by a sign alone: it may mean the same as above."""
+    signs = [name for name in dict.fromkeys(lines.values("point")) if name and not any(map(str.isalnum, name))]
+    return [f"{', '.join(map(repr, signs[:5]))} may mean the plot above, and is read as a plot"] * bool(signs)
 
 
 def _points_in_ranges(lines: Lines) -> list[str]:

@@ -105,7 +105,7 @@ def propose(
         name for draft in drafts if draft.table == "stands" and draft.lines for name in draft.lines.values("stand")
     )
     made = [sheets.read(draft, order=order, numbers=numbers, words=words, in_file=in_file) for draft in drafts]
-    made = together.with_counts_alike(together.with_rings_apart(made))
+    made = together.with_plots_apart(together.with_counts_alike(together.with_rings_apart(made)))
     made = [_asking(one, asked) if one.ready and "visited_on" in one.ready.lines.columns else one for one in made]
     proposal = Proposal(
         file=given[0].file if given else "",

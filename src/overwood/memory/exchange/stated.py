@@ -76,9 +76,9 @@ def doubts(draft: Draft, read: bodies.Body, design: Design, said: Said) -> Doubt
     """Sums and remarks of a tally that say other than its lines, and what the answers make of the lines."""
     lines = read.lines
     differ = [*lines.unequal, *_total_columns(draft)]
+    differ += _by_tree(draft, lines, design)
     if draft.table == "trees":
-        differ += [*_by_point(draft, lines), *_by_tree(draft, lines, design), *_by_size(draft, lines, design)]
-        differ += _in_all(draft, lines, design)
+        differ += [*_by_point(draft, lines), *_by_size(draft, lines, design), *_in_all(draft, lines, design)]
     asked: list[Question] = []
     if differ:
         text = "The sheet says other sums than its lines come to: is anything misread?"
@@ -206,12 +206,14 @@ def _by_point(draft: Draft, lines: Lines) -> Iterator[str]:
 
 def _by_tree(draft: Draft, lines: Lines, design: Design) -> Iterator[str]:
     """Trees an acre that each line is said to stand for, where the prism or plot makes other ones of its diameter."""
-    found, place = draft.layout, lines.place("dbh_in")
-    if found is None or place < 0 or not design.is_known:
+    found = draft.layout
+    if found is None or not design.is_known:
         return
     body, plots = dict(found.body), bodies.tally_of(lines, "in").points
     for at, heading in enumerate(found.headings):
-        if at in draft.used or not headings.is_amount_an_acre(heading) or not _OF_A_TREE.search(heading):
+        if at in draft.used or not headings.is_amount_an_acre(heading):
+            continue
+        if draft.table == "trees" and not _OF_A_TREE.search(heading):
             continue
         pairs = [
             (line.row, told[0], each)
@@ -221,7 +223,8 @@ def _by_tree(draft: Draft, lines: Lines, design: Design) -> Iterator[str]:
         wrong = min((_unlike(pairs, share) for share in (1, plots)), key=len, default=[])
         if wrong:
             row, written, each = wrong[0]
-            yield f"row {row}: {heading} {written:g}; by its diameter and {design.words()} it is {each:.3g}"
+            by = "its diameter and " if draft.table == "trees" else ""
+            yield f"row {row}: {heading} {written:g}; by {by}{design.words()} it is {each:.3g}"
 
 
 def _by_size(draft: Draft, lines: Lines, design: Design) -> Iterator[str]:
@@ -255,12 +258,13 @@ def _unlike(pairs: Sequence[tuple[int, float, float]], share: float) -> list[tup
 
 def _an_acre(lines: Lines, cells: Sequence[str], design: Design) -> float:
     """Trees an acre of one line."""
-    size, at = classes.measure(cells[lines.place("dbh_in")]), lines.place("stems")
+    place, at = lines.place("dbh_in"), lines.place("stems")
     count = classes.measure(cells[at]) if at >= 0 else (1.0, "")
+    if design.plot_area_ac:
+        return count[0] / design.plot_area_ac if count else 0.0
+    size = classes.measure(cells[place]) if place >= 0 else None
     if not size or not size[0] or not count:
         return 0.0
-    if design.plot_area_ac:
-        return count[0] / design.plot_area_ac
     return count[0] * (design.baf_ft2_ac or 0) / (units.FT2_PER_IN2_OF_DBH * size[0] ** 2)
 
 

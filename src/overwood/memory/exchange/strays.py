@@ -38,6 +38,7 @@ _ASKED_WHERE_NEEDED = {
     "columns_read",
     "columns_left",
     "plots_skipped",
+    "same_plots",
     "sheets_together",
     "young_dead",
     "many_logs",

@@ -79,6 +79,46 @@ def with_counts_alike(made: Sequence[Read]) -> list[Read]:
     return kept
 
 
+def with_plots_apart(made: Sequence[Read]) -> list[Read]:
+    """Sheets of young stems that share plots of one visit, with the question whether those are the same plots: inside
+    and outside a fence, plots of one number are two."""
+    kept: list[Read] = []
+    seen: dict[tuple[str, str, str], str] = {}
+    for one in made:
+        ready, said = one.ready, one.said
+        if ready is None or said is None or ready.table != "seedlings":
+            kept.append(one)
+            continue
+        points = _points_of(ready)
+        other = next(
+            (
+                seen[point]
+                for point in sorted(points)
+                if seen.get(point, said.within or ready.sheet) != (said.within or ready.sheet)
+            ),
+            "",
+        )
+        seen |= dict.fromkeys(points, said.within or ready.sheet)
+        kept.append(_with_same_plots(one, other) if other else one)
+    return kept
+
+
+def _with_same_plots(one: Read, other: str) -> Read:
+    assert one.said is not None and one.ready is not None
+    sheet, told = one.proposal.sheet, one.said.setting("same_plots")
+    question = Question(
+        key=one.said.key("same_plots"), kind="set", sheet=sheet, answer=told if told in ("same", "other") else "",
+        text=f"{other!r} and {sheet!r} hold young stems on plots of the same names: are they the same plots?",
+        choices=(Choice("same", "the stems of both stand on each"),
+            Choice("other", f"they are others: {sheet} stands behind their names")),
+    )  # fmt: skip
+    shown = dataclasses.replace(one.proposal, questions=(*one.proposal.questions, question))
+    lines, at = one.ready.lines, one.ready.lines.place("point")
+    if told == "other" and at >= 0:
+        lines = lines.changed(lambda name: f"{name} {sheet}" if name else name, at)
+    return dataclasses.replace(one, proposal=shown, ready=dataclasses.replace(one.ready, lines=lines))
+
+
 def _stopped(one: Read, problem: Problem) -> Read:
     """A sheet none of whose lines comes in."""
     assert one.ready is not None

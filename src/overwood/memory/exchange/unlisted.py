@@ -32,6 +32,9 @@ _PLACE = ("stand", "visited_on")
 _IN_PASSING = re.compile(
     r"(?<![\w/.,-])(\d{1,3}) (?:(?!ac|acre|ft|foot|m\b|m2|ha\b)[a-z]+ )?(?:plots|points|pts)\b", re.IGNORECASE
 )
+_PLOTS_TO = re.compile(
+    r"\b(?:plots|points|pts)\s*(\d{1,3})\s*(?:-|\u2013|to|thru|through)\s*(\d{1,3})\b", re.IGNORECASE
+)
 _ADD, _LEAVE_OUT, _LOOKED = "add", "leave out", "looked at"
 _MOST = 500
 
@@ -120,6 +123,10 @@ def _named(found: Layout, lines: Lines, ranged: Sequence[Line], point: int) -> d
     said = sections.of(found, "trees", ("point",))
     heads = {one.row for one in lines.fates if one.fate in ("heading", "title")}
     named |= {name: row for row, pairs in said.items() if row in heads for column, name in pairs if column == "point"}
+    for row, cells in found.titles:
+        for said_of in _PLOTS_TO.finditer(" ".join(cells)):
+            first, last = int(said_of[1]), int(said_of[2])
+            named |= {str(number): row for number in range(first, last + 1)} if first < last else {}
     for row, cells in found.body:
         text = " ".join(cell.strip() for cell in cells if cell.strip())
         if row in notes and _EMPTY.search(text) and _PLOTS.search(text) and not STATED.match(text):
