@@ -464,6 +464,7 @@ def test_an_unknown_word_on_many_lines_needs_an_answer():
     [
         ("6.8 ft radius plots", "0.003334"),
         ("milacre plots", "0.001"),
+        ("plots of 4 m2", "0.000988"),
         ("hundredth-acre plots", "0.01"),
         ("1/20-acre plots (26.3' radius)", "0.05"),
         ("radius 11.8 ft", "0.01004"),

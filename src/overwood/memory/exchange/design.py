@@ -75,6 +75,7 @@ NAMED_PLOT = re.compile(
     r"|(?<![\d.])(?P<meters>\d+(?:\.\d+)?)\s*-?\s*m(?:eter)?[ -]*rad(?:ius|\.)?"
     r"|\brad(?:ius|\.)?\D{0,4}(?P<after>\d+(?:\.\d+)?\s*(?:ft|feet|foot|'|m)\b)"
     r"|(?<![\d.])(?P<metric>\d+(?:\.\d+)?\s*-?\s*(?:ha|m2|m\u00b2|sq\.? ?m))\.?\s+(?:circular )?plot"
+    r"|\bplots? of (?P<of>\d+(?:\.\d+)?\s*(?:ha|ac(?:re)?s?|m2|m\u00b2|sq\.? ?m|sq\.? ?ft))\b"
     r"|(?<!\d)(?<!\d[ -])(?P<mil>mil-?acre)|\b(?P<word>tenth|twentieth|fiftieth|hundredth)[ -]acre"
 )
 _WORD_PLOTS = {"tenth": "1/10", "twentieth": "1/20", "fiftieth": "1/50", "hundredth": "1/100"}

@@ -24,7 +24,8 @@ _DAYS = (
 )
 # Plots that are named or counted, acres of a stand, degrees, codes with their meanings, names such as K1 and T12N.
 _PLACES = (
-    r"\b(?:plots?|points?|pts?|plt|stations?|lines?|transects?)\b[^\d.;]{0,20}\d+(?:\s*(?:,|and|-|to|&|thru)\s*\d+)*",
+    r"\b(?:plots?|points?|pts?|plt|stations?|lines?|transects?)\b[^\d.;]{0,20}\d+(?:\s*(?:,|and|-|to|&|thru)\s*\d+)*"
+    r"\b(?![./]\d)(?!\s*(?:m2|m\u00b2|m\b|ha\b|ac|ft|feet|'|sq|%|cm))",
     r"\b\d+\s*(?:[a-z]+ )?(?:plots|points|pts|stations|milacres)\b",
     r"\b\d+(?:\.\d+)?[ -]*ac(?:res?)?\b(?! *plot)",
     r"-?\b\d{1,3}\.\d{3,}\b|\b\d+ ?(?:\u00b0|deg)[a-z]*",
