@@ -150,6 +150,16 @@ def test_filters_answer_while_typing(browser_page):
     page.wait_for_selector("text=1 stand shown")
 
 
+# What a person does is counted over all pages of a tab: a press on a link, button or fold, a field filled or chosen.
+COUNTED = """for (const kind of ["click", "change"]) addEventListener(kind, (event) => {
+  if (kind === "change" || event.target.closest("a, button, summary")) sessionStorage.actions = Number(sessionStorage.actions ?? 0) + 1;
+}, true);"""
+
+
+def _actions(page):
+    return int(page.evaluate("sessionStorage.actions ?? 0"))
+
+
 def _type_the_property(page):
     """A property typed in, and a stand drawn by its corners."""
     page.get_by_label("Property", exact=True).fill("Own land")
@@ -161,8 +171,8 @@ def _type_the_property(page):
     page.wait_for_selector("text=Written down:")
 
 
-def _bring_the_cruise_in(page, packed):
-    """A file with a fault is told by its cell and set aside; the right one comes in."""
+def _set_a_faulty_file_aside(page):
+    """A file with a fault is told by its cell and set aside."""
     page.get_by_role("navigation", name="Places").get_by_role("link", name="Import").click()
     page.set_input_files(
         "#file", {"name": "visits.csv", "mimeType": "text/csv", "buffer": b"visit,stand,kind,visited_on\nV,N1,dance,2025-09-01\n"}
@@ -173,17 +183,27 @@ def _bring_the_cruise_in(page, packed):
     page.get_by_role("button", name="Let the file wait").click()
     page.get_by_role("button", name="Discard the file").click()
     page.wait_for_selector("text=No file waits")
+
+
+def _bring_the_cruise_in(page, packed):
+    """A file is looked at and comes in."""
+    page.get_by_role("navigation", name="Places").get_by_role("link", name="Import").click()
     page.set_input_files("#file", str(packed))
     page.get_by_role("button", name="Look at the file").click()
     page.get_by_role("button", name="Write it into the book").click()
     page.wait_for_selector("text=demo.zip came in as entry")
 
 
-def _decide(page):
-    """See the advice of a stand, unfold a number, try another threshold, write the decision down."""
+def _open_the_stand(page):
+    """From the property to the verdict on a stand."""
     page.get_by_role("navigation", name="Places").get_by_role("link", name="Property").click()
     page.wait_for_selector("#stands >> text=Settle the doubt before the seed cut")
     page.get_by_role("link", name="S2 Kiln Spur").click()
+    page.wait_for_selector("#step")
+
+
+def _decide(page):
+    """Unfold a number of a stand, try another threshold, write the decision down."""
     page.locator("summary", has_text="What stands here").click()
     page.get_by_text("Basal area of the main canopy", exact=True).click()
     page.wait_for_selector("#why-overwood_ba_ft2_ac >> text=Sources")
@@ -261,9 +281,16 @@ def test_the_whole_job_by_hand_from_an_empty_book_to_printed_papers(chromium, tm
     try:
         assert served.ask(served.address)[0] == 302
         watched = Watched(chromium, served, viewport={"width": 1280, "height": 900})
+        watched.page.add_init_script(COUNTED)
         page = watched.go("/")
         _type_the_property(page)
+        typed = _actions(page)
+        _set_a_faulty_file_aside(page)
+        aside = _actions(page) - typed
         _bring_the_cruise_in(page, packed)
+        _open_the_stand(page)
+        # From an empty book to a verdict in fifteen presses and entries at most.
+        assert typed >= 6 and aside >= 4 and 12 <= _actions(page) - aside <= 15
         _decide(page)
         _mark(page)
         _tally(page)
