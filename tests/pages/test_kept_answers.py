@@ -12,6 +12,7 @@ from django.db import OperationalError
 from conftest import DEMO_DAY, ROOT
 from overwood.desk import book, kept, office, work
 from overwood.faces.pages import fire as fire_page
+from overwood.faces.pages import light
 from overwood.faces.papers import press
 
 PRICES = ROOT / "demo" / "prices.toml"
@@ -127,3 +128,18 @@ def test_a_page_is_shown_while_an_import_holds_the_book_and_its_answer_is_kept_l
         held.setattr(book.outputs, "keep_answer", busy)
         assert "Not kept (choices), digest" in here.page("/money/S5/")
     assert answer_of(foot("/papers/S5/choices.pdf")).digest in here.page("/money/S5/")
+
+
+def test_a_marking_keeps_how_it_was_made_and_its_papers_bear_one_name(here, foot):
+    asked = {"stand": "S2", "on": DEMO_DAY.isoformat(), "moves": 20, "seed": 5, "rows": ["edge north 20"]}
+    light.do_search(asked, lambda done, note: True)
+    name = foot("/papers/S2/marking.pdf")
+    answer = answer_of(name)
+
+    assert answer.settings["made"] == {"by": "a search", "seed": 5, "moves": 20, "rows": asked["rows"]}
+    assert answer.settings["wants"]["edges"] and answer.result["left"]
+    assert foot("/papers/S2/cuts.pdf") == foot("/papers/S2/notice.pdf") == name
+
+    light._after("S2", lambda table: table.flip(answer.result["left"][0]))
+    after = answer_of(foot("/papers/S2/marking.pdf"))
+    assert after.digest != answer.digest and after.settings["made"]["by"] == "a search, then by hand"
