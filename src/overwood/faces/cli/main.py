@@ -116,10 +116,13 @@ def cli(region: Path | None) -> None:
     if region is not None:
         from overwood.desk import regions
 
-        found = regions.use(region)
+        command_named = regions.use(region)
         # A server that this command starts reads the same.
         os.environ[regions.VARIABLE] = str(region.resolve())
-        click.echo(f"Region {found.name}: {found.about} (status of its numbers: {found.status}).", err=True)
+        click.echo(
+            f"Region {command_named.name}: {command_named.about} (status of its numbers: {command_named.status}).",
+            err=True,
+        )
 
 
 def main(argv: Sequence[str] | None = None) -> None:

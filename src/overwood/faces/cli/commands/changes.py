@@ -17,17 +17,17 @@ def command(stand: str, ask: Any, as_json: bool) -> None:
     """Compare the last two visits of each kind to STAND, and list the work in between."""
     from overwood.desk import answers
 
-    found = answers.changes(stand, ask)
+    between = answers.changes(stand, ask)
     if as_json:
-        output.as_json(found)
+        output.as_json(between)
         return
-    if not found.between:
+    if not between.between:
         click.echo(f"{stand} was visited once or not at all of each kind: there is nothing to compare yet.")
         return
-    for kind, (first, last) in found.between.items():
+    for kind, (first, last) in between.between.items():
         click.echo(f"{kind}: {first:%d %b %Y} and {last:%d %b %Y}")
     rows = []
-    for change in found.figures:
+    for change in between.figures:
         before, now = output.shown(change.before), output.shown(change.now)
         rows.append(
             (
@@ -39,5 +39,5 @@ def command(stand: str, ask: Any, as_json: bool) -> None:
             )
         )
     output.table(("figure", "before", "now", "unit", ""), rows)
-    output.bullets("Work since", found.work)
-    output.bullets("Look at this: two visits of one kind on one day", found.same_day)
+    output.bullets("Work since", between.work)
+    output.bullets("Look at this: two visits of one kind on one day", between.same_day)

@@ -91,15 +91,15 @@ def _marking(out: Path, stand: str, ask: Question) -> str:
     from overwood.desk import marking
     from overwood.faces.papers import marking_sheet
 
-    found = marking.mark(stand, ask, marking.wants(ask), marking.Effort(1, 5_000), years=5)
-    after = found.marking.light_after
+    marked = marking.mark(stand, ask, marking.wants(ask), marking.Effort(1, 5_000), years=5)
+    after = marked.marking.light_after
     click.echo(
-        f"{stand} marked on its stem map: {measures.amount(found.marking.residual_ba_ft2_ac, 'ft2/ac')} "
+        f"{stand} marked on its stem map: {measures.amount(marked.marking.residual_ba_ft2_ac, 'ft2/ac')} "
         "stay and light goes from "
-        f"{found.marking.light_before.mean_pct:.0f} to {after.mean_pct:.0f}% of full sun, "
+        f"{marked.marking.light_before.mean_pct:.0f} to {after.mean_pct:.0f}% of full sun, "
         f"{after.share_in_band:.0%} of the ground as wanted."
     )
-    return _paper(out, f"{stand}-marking.pdf", lambda target: marking_sheet.write(found, ask.on, target))
+    return _paper(out, f"{stand}-marking.pdf", lambda target: marking_sheet.write(marked, ask.on, target))
 
 
 def _fire(out: Path, advices: Sequence[Advice], weather_file: Path, ask: Question) -> list[str]:

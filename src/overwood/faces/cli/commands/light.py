@@ -24,34 +24,34 @@ def command(stand: str, picture: Path | None, fit: bool, models: bool, ask: Any,
     """Light on the floor of STAND: readings, the planning curve, and the stem map uncut and with the midstory out."""
     from overwood.desk import light
 
-    found = light.light(stand, ask)
+    floor = light.light(stand, ask)
     fitted = light.fit(stand, ask) if fit else None
     others = light.models(stand, ask) if models else ()
     if picture:
-        if found.block is None:
+        if floor.block is None:
             raise click.UsageError(
                 f"{stand} has no stem map to draw. Bring one in with the sheets stem_maps and stems."
             )
         from overwood.faces.papers import light_map
 
-        light_map.write_picture(found.block, found.states, picture)
+        light_map.write_picture(floor.block, floor.states, picture)
     if as_json:
         output.as_json(
             {
-                "stand": found.stand,
-                "figures": found.figures,
-                "states": found.states,
-                "told": found.told,
-                "notes": found.notes,
+                "stand": floor.stand,
+                "figures": floor.figures,
+                "states": floor.states,
+                "told": floor.told,
+                "notes": floor.notes,
                 "models": others,
                 "fit": fitted,
             }
         )
         return
-    _show(found)
+    _show(floor)
     if others:
         rows = [(model.model, *(f"{mean:.1f}" for mean in model.means_pct)) for model in others]
-        headings = ("model", *(state.state for state in found.states))
+        headings = ("model", *(state.state for state in floor.states))
         output.table(
             headings, rows, title="The same map under other models, mean % of full sun", numeric=range(1, len(headings))
         )
@@ -61,23 +61,23 @@ def command(stand: str, picture: Path | None, fit: bool, models: bool, ask: Any,
         click.echo(f"Light map written to {picture}.")
 
 
-def _show(found: Any) -> None:
-    rows = [(name, *output.shown(figure)[:2], figure.method) for name, figure in found.figures.items()]
+def _show(floor: Any) -> None:
+    rows = [(name, *output.shown(figure)[:2], figure.method) for name, figure in floor.figures.items()]
     if rows:
         output.table(
             ("figure", "% of full sun", "interval", "from"),
             rows,
-            title=f"{found.stand}: light on the forest floor",
+            title=f"{floor.stand}: light on the forest floor",
             numeric=(1,),
         )
-    if found.states:
+    if floor.states:
         output.table(
-            *states_table(found.states),
-            title=f"{found.stand}: stem map {found.block.visit}, % of full sun",
+            *states_table(floor.states),
+            title=f"{floor.stand}: stem map {floor.block.visit}, % of full sun",
             numeric=range(1, 5),
         )
-    show_told(found.stand, found.told)
-    output.bullets("Notes", found.notes)
+    show_told(floor.stand, floor.told)
+    output.bullets("Notes", floor.notes)
 
 
 def show_told(stand: str, told: Any) -> None:

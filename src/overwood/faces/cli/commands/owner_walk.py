@@ -37,21 +37,21 @@ def command(
     from overwood.faces.papers import press
 
     told = owner_walk.answer_of(stand, ask)
-    found = told.answer
+    leaflet = told.answer
     if as_json:
-        output.as_json(found)
+        output.as_json(leaflet)
         return
     names = [name.strip() for name in cards.split(",") if name.strip()]
     if names and not stations:
         raise click.UsageError("--cards is for the sheets of a field day: name them with --stations.")
-    shown = paper.chosen(found, names)
-    target = target or Path(f"{found.stand}-walk.pdf")
+    shown = paper.chosen(leaflet, names)
+    target = target or Path(f"{leaflet.stand}-walk.pdf")
     with press.printed_from(told.words):
         if stations:
             paper.write_stations(shown, ask.on, stations, address)
         else:
-            paper.write(found, ask.on, target)
+            paper.write(leaflet, ask.on, target)
     for number, card in enumerate(shown.cards, start=1):
-        click.echo(f"{number}. {paper.words()[card.name]['title']}: {paper.text(card, found.step)}")
+        click.echo(f"{number}. {paper.words()[card.name]['title']}: {paper.text(card, leaflet.step)}")
     click.echo(f"{'Stations' if stations else 'Leaflet'} written to {stations or target}.")
     output.bullets("Cautions", dict.fromkeys(text for card in shown.cards for text in card.cautions))

@@ -32,10 +32,10 @@ def command(ask: Any, as_json: bool) -> None:
         )
 
 
-def show(found: list[Any]) -> None:
+def show(advices: list[Any]) -> None:
     """The table of the main job."""
     rows = []
-    for advice in found:
+    for advice in advices:
         window = str(advice.window) if advice.window else "-"
         if advice.second_window:
             window += f", or {advice.second_window}"
@@ -50,9 +50,9 @@ def show(found: list[Any]) -> None:
                 ", ".join(advice.missing) or "nothing",
             )
         )
-    day = found[0].on
+    day = advices[0].on
     output.table(
         ("stand", "what it is", "next step", "when", "why", "how firm", "missing"),
         rows,
-        title=f"Next steps, {day.day} {day:%B %Y} (rulebook {found[0].rulebook_version})",
+        title=f"Next steps, {day.day} {day:%B %Y} (rulebook {advices[0].rulebook_version})",
     )

@@ -123,7 +123,7 @@ def _compared(row: Any) -> tuple[str, ...]:
     return (f"{row.what}, {measures.unit_word(row.unit)}", before, after, change, row.word)
 
 
-def _show(found: Any) -> None:
+def _show(seen: Any) -> None:
     rows = [
         (
             f"{row.seen.on:%b %Y}",
@@ -132,25 +132,23 @@ def _show(found: Any) -> None:
             output.span((row.low_ac, row.middle_ac, row.high_ac), 0, "/ac"),
             row.verdict,
         )
-        for row in found.scored
+        for row in seen.scored
     ]
     headings = ("count", "oaks", "counted/{ac}", "forecast, nine in ten", "verdict")
-    output.table(
-        headings, rows, title=f"{found.stand}: counts beside the forecast made at {found.first}", numeric=(2, 3)
-    )
+    output.table(headings, rows, title=f"{seen.stand}: counts beside the forecast made at {seen.first}", numeric=(2, 3))
     taught_rows: list[tuple[str, ...]] = [
         (row.name, *(f"{middle:.3g} ({low:.3g} to {high:.3g})" for middle, low, high in (row.before, row.after)))
-        for row in found.learned
+        for row in seen.learned
     ]
     output.table(
         ("assumption", "before the counts", "after them"),
         taught_rows,
         title="What the counts teach: middle, eight in ten",
     )
-    if found.pooled:
-        stands = ", ".join(found.other_stands)
+    if seen.pooled:
+        stands = ", ".join(seen.other_stands)
         rows_pooled: list[tuple[str, ...]] = [
-            (row.name, f"{row.middle:.3g} (give or take {row.error:.2g})", f"{row.between:.2g}") for row in found.pooled
+            (row.name, f"{row.middle:.3g} (give or take {row.error:.2g})", f"{row.between:.2g}") for row in seen.pooled
         ]
         output.table(
             ("parameter", "what they say of a new stand", "stands differ by"),
@@ -164,13 +162,13 @@ def _show(found: Any) -> None:
             f"{10 * row.gate_before:.0f} of 10",
             f"{10 * row.gate_after:.0f} of 10",
         )
-        for row in found.ahead
+        for row in seen.ahead
     ]
     headings = ("year", "waist-high oaks/{ac}, before learning", "after", "gate open, before", "after")
     output.table(headings, coming, title="Ahead, if nothing more is done", numeric=range(1, 5))
-    output.bullets("What to do", found.advice)
-    taught = f"; taught also by {', '.join(found.other_stands)}" if found.other_stands else ""
-    click.echo(f"{found.effective_draws:.0f} draws carry the answer{taught}.")
+    output.bullets("What to do", seen.advice)
+    taught = f"; taught also by {', '.join(seen.other_stands)}" if seen.other_stands else ""
+    click.echo(f"{seen.effective_draws:.0f} draws carry the answer{taught}.")
     from overwood.judgement.course.steps import caution
 
     output.bullets("Cautions", [caution("forecast"), caution("felling"), caution("snags")])
