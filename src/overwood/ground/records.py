@@ -10,10 +10,13 @@ import dataclasses
 import datetime as dt
 import functools
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 from overwood.ground import columns, deciding, vocabulary
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -463,6 +466,13 @@ class StandFile:
     def worked_out(self) -> dict[tuple[Any, ...], Any]:
         """What was worked out of this file and is asked for often; another day or another record is another file."""
         return {}
+
+    def once(self, key: tuple[Any, ...], rests_on: Any, work: Callable[[], T]) -> T:
+        """What a work on this file came to; it is done anew where what else it rests on is no longer equal."""
+        if key not in self.worked_out or self.worked_out[key][0] != rests_on:
+            self.worked_out[key] = (rests_on, work())
+        found: T = self.worked_out[key][1]
+        return found
 
     @functools.cached_property
     def _midstory_alone(self) -> frozenset[str]:

@@ -7,6 +7,7 @@ import datetime as dt
 import functools
 import hashlib
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -176,7 +177,10 @@ def block_of(file: StandFile, rules: Rules) -> Block:
     midstory = ~layers.overwood_of(spcd, dbh, crown_class, rules) & ~stays
     crowns, measured = _crowns(stems, drawn, rules)
     counts = _counts(stems)
-    parts = tuple(_score_parts(place, stems, crowns, measured, counts, rules) for place in range(len(stems)))
+    codominant = np.full(len(stems), rules.number("crown_ratio_codominant_pct"))
+    expected = np.where(measured, 2 * _half_widths_ft(stems, codominant, rules), 0.0)
+    share = np.divide((crowns.a + crowns.b) * FT_PER_M, expected, out=np.full(len(stems), np.nan), where=expected > 0)
+    parts = tuple(_score_parts(*each, counts, rules) for each in zip(stems, share.tolist(), strict=True))
     return Block(
         visit=visit.visit,
         map=drawn,
@@ -251,15 +255,12 @@ def _crowns(stems: tuple[Stem, ...], drawn: StemMap, rules: Rules) -> tuple[Crow
     )
     measured = ~np.isnan(radii).any(axis=1)
     ratio = np.array([rules.number(f"crown_ratio_{s.crown_class or 'codominant'}_pct") for s in stems])
-    predicted = np.array([_half_width_ft(s, r, rules) for s, r in zip(stems, ratio, strict=True)]) * rules.number(
-        "crown_radius_scale"
-    )
+    predicted = _half_widths_ft(stems, ratio, rules) * rules.number("crown_radius_scale")
     north, east, south, west = (np.where(measured, radii[:, i], predicted) for i in range(4))
     least = rules.number("crown_least_radius_ft")
     a, b = np.maximum((east + west) / 2, least), np.maximum((north + south) / 2, least)
-    height = np.array(
-        [s.height_ft if s.height_ft else float(timber.height_ft(s.species, s.dbh_in, scale=1.0)) for s in stems]
-    )
+    noted = np.array([s.height_ft or 0.0 for s in stems])
+    height = np.where(noted, noted, _by_species(stems, lambda code, dbh, _: timber.height_ft(code, dbh, scale=1.0)))
     base = np.array([s.crown_base_ft for s in stems], dtype=float)
     base = np.where(np.isnan(base), height * (1 - ratio / 100), base)
     length = np.maximum(height - base, 2 * least)
@@ -281,23 +282,33 @@ def _crowns(stems: tuple[Stem, ...], drawn: StemMap, rules: Rules) -> tuple[Crow
     return Crowns(px, py, centre, a, b, low if one_openness else length - low, k, low, fixed), measured
 
 
-def _half_width_ft(stem: Stem, ratio: float, rules: Rules) -> float:
+def _by_species(stems: tuple[Stem, ...], equation: Callable[[int, Array, Mask], Array]) -> Array:
+    """A figure of every stem by the equation (species, dbh [in.], which stems) of its species."""
+    spcd, dbh, found = np.array([s.species for s in stems]), np.array([s.dbh_in for s in stems]), np.zeros(len(stems))
+    for code in np.unique(spcd):
+        mine = spcd == code
+        found[mine] = equation(int(code), dbh[mine], mine)
+    return found
+
+
+def _half_widths_ft(stems: tuple[Stem, ...], ratio_pct: Array, rules: Rules) -> Array:
+    """Half the crown width [ft] that a crown ratio [%] of each stem lets expect."""
     hopkins = rules.number("hopkins_index")
-    return float(overstory.crown_width_ft(stem.species, stem.dbh_in, crown_ratio_pct=ratio, hopkins_index=hopkins)) / 2
+
+    def width_ft(code: int, dbh_in: Array, mine: Mask) -> Array:
+        return overstory.crown_width_ft(code, dbh_in, crown_ratio_pct=ratio_pct[mine], hopkins_index=hopkins)
+
+    return _by_species(stems, width_ft) / 2
 
 
-def _score_parts(
-    place: int, stems: tuple[Stem, ...], crowns: Crowns, measured: Mask, counts: dict[str, Array], rules: Rules
-) -> dict[str, float]:
-    """What each part of the leave-tree score gives, in points."""
-    stem = stems[place]
+def _score_parts(stem: Stem, crown_share: float, counts: dict[str, Array], rules: Rules) -> dict[str, float]:
+    """What each part of the leave-tree score gives, in points; the measured crown as a share of the expected one, nan
+    where it was not measured."""
     entry = by_code(stem.species)
-    expected = 2 * _half_width_ft(stem, rules.number("crown_ratio_codominant_pct"), rules)
-    width = (crowns.a[place] + crowns.b[place]) * FT_PER_M
     of, kind = _shares(), entry.oak_group or ("hickory" if entry.is_hickory else "other")
     size = of["crown_size", "not measured"]
-    if measured[place] and expected > 0:
-        size = min(width / expected, of["crown_size", "largest share counted"])
+    if not math.isnan(crown_share):
+        size = min(crown_share, of["crown_size", "largest share counted"])
     shares = {
         "crown_class": of["crown_class", stem.crown_class or "not noted"],
         "crown_size": size,

@@ -8,11 +8,14 @@ import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 _HERE = Path(__file__).resolve().parent
 FONT = "Source Sans 3"
+# Charts that a process holds as drawn: those of a few stands.
+_MOST_DRAWN = 64
 # Colors of every face, by name; papers take those for light.
 _TOKENS = (
     (_HERE.parent / "pages/static/tokens.css").read_text(encoding="utf-8").partition(":root {")[2].partition("}")[0]
@@ -116,9 +119,6 @@ def _compiled(template: str, data: dict[str, Any], kind: Any, root: Path = _HERE
 
 def svg(spec: dict[str, Any]) -> str:
     """A Vega-Lite chart, its data inline, as SVG."""
-    import vl_convert
-
-    vl_convert.register_font_directory(str(_HERE / "fonts"))
     plain = {
         "$schema": "https://vega.github.io/schema/vega-lite/v5.json",
         "config": {
@@ -134,4 +134,13 @@ def svg(spec: dict[str, Any]) -> str:
         },
         **spec,
     }
-    return str(vl_convert.vegalite_to_svg(plain))
+    return _drawn(json.dumps(plain))
+
+
+@lru_cache(_MOST_DRAWN)
+def _drawn(spec: str) -> str:
+    """The same chart stands on a page, on its papers and in both languages."""
+    import vl_convert
+
+    vl_convert.register_font_directory(str(_HERE / "fonts"))
+    return str(vl_convert.vegalite_to_svg(spec))

@@ -61,17 +61,10 @@ def drawn_light(
         for residual in residuals_ft2_ac
     }
     states |= {name: kept | let_be for name, kept in left.items() if kept.any()}
-    rng, draws = np.random.default_rng(seed), int(rules.number("drawn_stand_draws"))
-    light, ba = np.zeros((draws, len(states))), np.zeros((draws, len(states)))
-    for draw in range(draws):
-        block, source = draw_block(file, cruise, main, rules, rng)
-        if block is None:
-            light[draw] = 100
-            continue
-        for place, kept in enumerate(states.values()):
-            standing = kept[source]
-            light[draw, place] = 100 * field_of(block, standing, rules, 1.0).mean()
-            ba[draw, place] = block.ba_ft2_ac[standing].sum()
+    masks = np.stack(list(states.values()))
+    light, ba = file.once(
+        ("drawn light", masks.tobytes(), seed), rules, lambda: _drawn(file, cruise, masks, rules, seed)
+    )
     times = light / light[:, :1]
     span = [np.percentile(light, 5, axis=0), np.percentile(light, 95, axis=0)]
     gains = np.stack([np.percentile(times, 5, axis=0), times.mean(axis=0), np.percentile(times, 95, axis=0)])
@@ -82,11 +75,26 @@ def drawn_light(
             mean_pct=float(light[:, place].mean()),
             low_pct=float(span[0][place]),
             high_pct=float(span[1][place]),
-            draws=draws,
+            draws=len(light),
             times=(float(gains[0, place]), float(gains[1, place]), float(gains[2, place])),
         )
         for place, name in enumerate(states)
     )
+
+
+def _drawn(file: StandFile, cruise: Cruise, states: Mask, rules: Rules, seed: int) -> tuple[NDArray[np.float64], ...]:
+    """Mean light [%] and basal area [ft2/ac] of each draw and state; a state says which tallied trees stand."""
+    rng, draws = np.random.default_rng(seed), int(rules.number("drawn_stand_draws"))
+    light, ba, main = np.full((draws, len(states)), 100.0), np.zeros((draws, len(states))), overwood_mask(cruise, rules)
+    for draw in range(draws):
+        block, source = draw_block(file, cruise, main, rules, rng)
+        if block is None:
+            continue
+        for place, kept in enumerate(states):
+            standing = kept[source]
+            light[draw, place] = 100 * field_of(block, standing, rules, 1.0).mean()
+            ba[draw, place] = block.ba_ft2_ac[standing].sum()
+    return light, ba
 
 
 def draw_block(

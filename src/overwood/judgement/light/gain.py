@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.judgement.evidence.layers import injected_of, overwood_mask
-from overwood.judgement.evidence.tally import Mask, cruise_of
+from overwood.judgement.evidence.tally import Cruise, Mask, cruise_of
 from overwood.judgement.light.drawn_stand import DrawnLight, draw_block
 from overwood.judgement.rules import Rules
 from overwood.judgement.stem_map import Block, block_of, field_of
@@ -124,8 +124,13 @@ def _of_draws(file: StandFile, rules: Rules, picked: Picked) -> Gain:
     visit = file.latest("cruise")
     assert visit is not None
     cruise = cruise_of(file, visit)
+    gone = picked(cruise.spcd, cruise.dbh_in, cruise.crown_class)
+    return file.once(("light gain", gone.tobytes()), rules, lambda: _drawn(file, cruise, gone, rules))
+
+
+def _drawn(file: StandFile, cruise: Cruise, gone: Mask, rules: Rules) -> Gain:
     main, draws = overwood_mask(cruise, rules), int(rules.number("drawn_stand_draws"))
-    gone, rng = picked(cruise.spcd, cruise.dbh_in, cruise.crown_class), np.random.default_rng(SEED)
+    rng = np.random.default_rng(SEED)
     blocks = (draw_block(file, cruise, main, rules, rng) for _ in range(draws))
     return _gain(
         [1.0 if block is None else _ratio(block, gone[source], rules, 1.0) for block, source in blocks],
