@@ -8,6 +8,8 @@ from typing import Any
 
 import pypdf
 
+import pdf_text
+
 
 def faults(pdf: bytes) -> list[str]:
     """What is wrong with the tags of a PDF; ISO 14289-1:2014 (PDF/UA-1), clauses 5, 7.1 to 7.5, from memory of it."""
@@ -24,7 +26,7 @@ def faults(pdf: bytes) -> list[str]:
         "no first heading": not found["/H1"],
         "a figure without words": not all(one.get("/Alt") for one in found["/Figure"]),
         "a table without heads": not all("/TH" in kinds for kinds in tables),
-        "nothing to read": not read.pages[0].extract_text().strip(),
+        "nothing to read": not pdf_text.pages(pdf)[0],
     }
     return [name for name, is_wrong in checks.items() if is_wrong]
 

@@ -12,6 +12,7 @@ import zipfile
 import pypdf
 import pytest
 
+import pdf_text
 from conftest import DEMO_DAY
 from overwood.desk import answers, archive, kept, session
 from overwood.faces.papers import stand_file
@@ -85,7 +86,7 @@ def test_the_pdf_carries_every_file_of_the_archive(written):
     attached = {name.removeprefix("/attached/").removeprefix("attached/"): bodies[0] for name, bodies in pdf.attachments.items()}
 
     assert attached == {name: body for name, body in members.items() if name not in (archive.LIST, archive.FRONT)}
-    text = " ".join(" ".join(page.extract_text() for page in pdf.pages).split())
+    text = pdf_text.whole(front)
     assert "the 2023 crop was only fair" in text and "SHA-256 begins" in text and "Cautions" in text
 
 

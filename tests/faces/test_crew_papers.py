@@ -9,10 +9,10 @@ import string
 import tomllib
 
 import numpy as np
-import pypdf
 import pytest
 from PIL import Image
 
+import pdf_text
 from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers, fire, marking, timber, walks
 from overwood.desk.tally_forms import FORMS
@@ -167,8 +167,7 @@ def test_a_paper_in_spanish_says_nothing_in_english_but_what_is_law(demo_book, q
 
 
 def pages_of(path):
-    pages = pypdf.PdfReader(path).pages
-    return [" ".join(page.extract_text().split()) for page in pages]
+    return pdf_text.pages(path)
 
 
 # The margin beside the text of a sheet is 1.7 cm of the 21.59 of a letter page.

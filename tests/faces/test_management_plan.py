@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import dataclasses
 
-import pypdf
 import pytest
 
+import pdf_text
 from overwood.desk import management_plan, places, session
 from overwood.desk import prescription as prescribing
 from overwood.faces.papers import management_plan as paper
@@ -29,7 +29,7 @@ def test_every_stand_is_bound_or_named_with_what_it_lacks(demo_book, ask, tmp_pa
     paper.write(plan, tmp_path / "plan.pdf")
 
     assert faults((tmp_path / "plan.pdf").read_bytes()) == []
-    pages = [" ".join(page.extract_text().split()) for page in pypdf.PdfReader(tmp_path / "plan.pdf").pages]
+    pages = pdf_text.pages(tmp_path / "plan.pdf")
     assert {one.stand for one in plan.prescriptions} | set(plan.without) == {stand.stand for stand in session.stands()}
     assert "S8: S8 was never cruised. Cruise it." in pages[0]
     for number in range(1, 8):

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
-import io
 import re
 
 import numpy as np
 import pypdf
 import pytest
 
+import pdf_text
 import reading
 from conftest import ROOT
 from overwood.desk import answers, fire, futures, light, marking, timber
@@ -38,8 +38,7 @@ from tags import faults
 
 
 def text_of(path) -> str:
-    pages = pypdf.PdfReader(io.BytesIO(path.read_bytes())).pages
-    return " ".join(" ".join(page.extract_text() for page in pages).split())
+    return pdf_text.whole(path)
 
 
 @pytest.mark.parametrize("stand", [f"S{n}" for n in range(1, 9)])
@@ -55,7 +54,7 @@ def test_a_brief_leads_with_the_decision_and_ends_with_cautions(demo_book, ask, 
     for caution in brief.advice.cautions:
         assert caution.split(".")[0][:40] in text
     assert text.index("How firm") < text.index("Cautions")
-    assert len(pypdf.PdfReader(tmp_path / "b.pdf").pages) <= 2
+    assert len(pdf_text.pages(tmp_path / "b.pdf")) <= 2
     assert "Forester, date" in text
 
 
@@ -123,7 +122,7 @@ def test_a_brief_with_the_longest_words_of_every_branch_has_two_pages(demo_book,
         owner_brief.write(brief, tmp_path / "b.pdf")
         owner_brief.write(brief, tmp_path / "sources.pdf", with_sources=True)
 
-    assert len(pypdf.PdfReader(tmp_path / "b.pdf").pages) == 2
+    assert len(pdf_text.pages(tmp_path / "b.pdf")) == 2
     assert "Forester, date" in text_of(tmp_path / "b.pdf")
     assert "Sources" not in text_of(tmp_path / "b.pdf")
     assert "Sources" in text_of(tmp_path / "sources.pdf")
@@ -246,7 +245,7 @@ def test_a_marking_sheet_lists_every_leave_tree_and_its_light(demo_book, ask, tm
     assert "Stems injected in October 2022 (about 260 an acre) stand dead here for 2 to 6 years" in text
     assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()
     marking_sheet.write(found, ask.on, tmp_path / "both.pdf", "both")
-    sheets = [page.extract_text() for page in pypdf.PdfReader(tmp_path / "both.pdf").pages]
+    sheets = pdf_text.pages(tmp_path / "both.pdf")
     assert 7 <= len(sheets) <= 9
     assert all("not yet reviewed" in sheet for sheet in sheets)
 
@@ -417,7 +416,7 @@ def test_the_forecast_speaks_in_frequencies_on_two_pages(demo_book, ask, tmp_pat
         "What to do next",
     ):
         assert words in text
-    assert len(pypdf.PdfReader(tmp_path / "one.pdf").pages) <= 2
+    assert len(pdf_text.pages(tmp_path / "one.pdf")) <= 2
     assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()
     total = {}
     for value in forecast.chart(found)["data"]["values"]:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import io
 import json
 
-import pypdf
 import pytest
 
+import pdf_text
 from overwood.faces.telling import planned
 from overwood.judgement.plan import model
 from overwood.judgement.plan.answer import Refusal
@@ -29,7 +28,7 @@ def test_a_plan_is_told_with_its_orders_gap_and_cautions(demo_book, run, few, tm
     for words in ("Plan of 7 stands", "the gap", "2025/26: orders", "S8 has no reproduction count", "Trees are felled by trained people"):
         assert words in out
     assert faults((tmp_path / "o.pdf").read_bytes()) == []
-    assert "Orders for 2025/26" in pypdf.PdfReader(io.BytesIO((tmp_path / "o.pdf").read_bytes())).pages[0].extract_text()
+    assert "Orders for 2025/26" in pdf_text.pages((tmp_path / "o.pdf").read_bytes())[0]
 
     status, out, _ = run("plan", "--book", str(demo_book), "--kept", "--json")
     assert status == 0

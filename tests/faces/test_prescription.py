@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import pypdf
 import pytest
 
+import pdf_text
 from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers, fire, kept, marking, prescription, session, timber
 from overwood.faces.papers import prescription as paper
@@ -151,7 +151,7 @@ def test_a_stand_nobody_cruised_gets_none(sqlite_book):
 
 
 def _said(path):
-    return " ".join(" ".join(page.extract_text() for page in pypdf.PdfReader(path).pages).split())
+    return pdf_text.whole(path)
 
 
 @pytest.mark.slow

@@ -7,6 +7,7 @@ import re
 
 import pytest
 
+import pdf_text
 from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers, fire, work
 from overwood.faces.pages import fire as counted_by
@@ -117,14 +118,10 @@ def test_pictures_are_those_of_print(here):
 
 
 def test_all_stands_are_printed_on_one_sheet(here):
-    import io
-
-    import pypdf
-
     here.judged()
     status, headers, content = here.ask("/stands.pdf")
     assert (status, headers["Content-Type"]) == (200, "application/pdf")
-    text = "".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(content)).pages)
+    text = pdf_text.whole(content)
     assert all(f"S{number} " in text for number in range(1, 9)) and "before the seed cut is marked" in " ".join(text.split())
 
 
@@ -137,20 +134,12 @@ def test_a_burn_plan_is_drafted_where_no_gate_is_shut_and_refused_elsewhere(here
 
 @pytest.mark.parametrize("which", ["brief", "injection", "monitoring", "tally", "choices"])
 def test_papers_are_printed(here, which):
-    import io
-
-    import pypdf
-
     status, headers, body = here.ask(f"/papers/S1/{which}.pdf")
     assert (status, headers["Content-Type"]) == (200, "application/pdf")
-    assert "S1" in pypdf.PdfReader(io.BytesIO(body)).pages[0].extract_text()
+    assert "S1" in pdf_text.pages(body)[0]
 
 
 def test_a_sale_notice_lists_the_marking_on_the_table_and_is_refused_without_one(here):
-    import io
-
-    import pypdf
-
     status, _, body = here.ask("/papers/S1/notice.pdf")
     assert (status, "marked to be sold" in body.decode()) == (404, True)
     assert here.ask("/papers/S2/notice.pdf")[0] == 404
@@ -159,16 +148,12 @@ def test_a_sale_notice_lists_the_marking_on_the_table_and_is_refused_without_one
     status, _, content = here.ask("/papers/S2/notice.pdf")
 
     assert status == 200
-    assert "the marking on the table" in " ".join(pypdf.PdfReader(io.BytesIO(content)).pages[0].extract_text().split())
+    assert "the marking on the table" in pdf_text.pages(content)[0]
 
 
 def test_a_paper_is_kept_as_it_was_with_its_words_and_versions(here):
-    import io
-
-    import pypdf
-
     def text(path):
-        return pypdf.PdfReader(io.BytesIO(here.ask(path)[2])).pages[0].extract_text()
+        return pdf_text.pages(here.ask(path)[2])[0]
 
     words = "Walk the line with me first. #read(1) *no* $x$"
     # It is work of the tray: begun and found again by whoever comes back, then kept; a stopped one keeps nothing.
@@ -202,14 +187,10 @@ def test_the_file_of_a_stand_goes_out_as_a_zip_that_is_whole_and_names_its_seal(
 
 
 def test_papers_of_the_crew_are_printed_in_the_language_that_is_chosen(here):
-    import io
-
-    import pypdf
-
     page = said(here.page("/papers/S3/?language=es"))
     assert "not yet reviewed by a licensed bilingual person" in page
     status, _, body = here.ask("/papers/S3/monitoring.pdf?language=es")
-    assert (status, "Hoja de seguimiento" in pypdf.PdfReader(io.BytesIO(body)).pages[0].extract_text()) == (200, True)
+    assert (status, "Hoja de seguimiento" in pdf_text.pages(body)[0]) == (200, True)
     assert here.ask("/papers/S3/brief.pdf?language=es")[0] == 400
     assert here.ask("/papers/S3/monitoring.pdf?language=fr")[0] == 400
 

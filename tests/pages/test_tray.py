@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import contextlib
-import io
 import json
 import re
 import sqlite3
 import time
 
-import pypdf
 import pytest
 
+import pdf_text
 from conftest import DEMO_DAY
 from overwood.desk.kept import digest_of
 from pages.conftest import _PATIENCE, copied, start, stop
@@ -60,7 +59,7 @@ def kept(folder, kind):
 
 
 def said(body):
-    return " ".join(" ".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(body)).pages).split())
+    return pdf_text.whole(body)
 
 
 def test_a_run_is_found_again_by_another_desk_on_the_same_book(own):

@@ -5,9 +5,9 @@ from __future__ import annotations
 import csv
 import dataclasses
 
-import pypdf
 import pytest
 
+import pdf_text
 from overwood.desk import marking, timber
 from overwood.faces.papers import cut_list, settlement_sheet
 from overwood.ground.errors import BadRecords
@@ -119,7 +119,7 @@ def test_cut_list_and_settlement_print_every_tree_and_the_total(cuts, ask, tmp_p
     cut_list.write(cuts, ask.on, tmp_path / "c.pdf", tongue)
     settlement_sheet.write(timber.settle(cuts.sale, tmp_path / "t.csv", RULES), ask.on, tmp_path / "s.pdf", tongue)
 
-    text = {name: " ".join(page.extract_text() for page in pypdf.PdfReader(tmp_path / f"{name}.pdf").pages).split() for name in "cs"}
+    text = {name: pdf_text.whole(tmp_path / f"{name}.pdf").split() for name in "cs"}
 
     assert text["c"].count("□") >= cuts.sale.trees
     assert f"{cuts.sale.boards_bf:,.0f}" in text["c"] and f"{cuts.sale.boards_bf:,.0f}" in text["s"]
