@@ -398,11 +398,8 @@ class StandFile:
         """The file as it stood at the end of a day: later visits, work, decisions and sightings are not yet there."""
         if self.worked_out.get(_DAY) == on:
             return self
-        if self.worked_out.get(_AS_OF, (None,))[0] != on:
-            known = self._as_of(on)
-            known.worked_out[_DAY] = on
-            self.worked_out[_AS_OF] = (on, known)
-        file: StandFile = self.worked_out[_AS_OF][1]
+        file = self.once(_AS_OF, lambda: self._as_of(on), on)
+        file.worked_out[_DAY] = on
         return file
 
     def _as_of(self, on: dt.date) -> StandFile:
@@ -434,11 +431,7 @@ class StandFile:
         A tally of the midstory alone is no cruise of the canopy; of the kind "midstory" it decides where it is newer
         than the cruise.
         """
-        key = ("deciding", kind)
-        if key not in self.worked_out:
-            self.worked_out[key] = self._deciding(kind)
-        deciders: tuple[Visit | None, tuple[Visit, ...]] = self.worked_out[key]
-        return deciders
+        return self.once(("deciding", kind), lambda: self._deciding(kind))
 
     def _deciding(self, kind: str) -> tuple[Visit | None, tuple[Visit, ...]]:
         if kind not in ("cruise", "midstory", "reproduction"):
@@ -467,12 +460,12 @@ class StandFile:
         """What was worked out of this file and is asked for often; another day or another record is another file."""
         return {}
 
-    def once(self, key: tuple[Any, ...], rests_on: Any, work: Callable[[], T]) -> T:
+    def once(self, key: tuple[Any, ...], work: Callable[[], T], rests_on: Any = None) -> T:
         """What a work on this file came to; it is done anew where what else it rests on is no longer equal."""
         if key not in self.worked_out or self.worked_out[key][0] != rests_on:
             self.worked_out[key] = (rests_on, work())
-        found: T = self.worked_out[key][1]
-        return found
+        result: T = self.worked_out[key][1]
+        return result
 
     @functools.cached_property
     def _midstory_alone(self) -> frozenset[str]:

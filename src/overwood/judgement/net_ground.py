@@ -83,10 +83,7 @@ def net_ground(file: StandFile) -> NetGround:
     Shapes are laid into an equal-area plane about the middle of the stand (EPSG guidance note 7-2, Lambert azimuthal
     equal area); distances in it are true to a millionth within some miles.
     """
-    if _NET not in file.worked_out:
-        file.worked_out[_NET] = _found(file)
-    ground: NetGround = file.worked_out[_NET]
-    return ground
+    return file.once(_NET, lambda: _found(file))
 
 
 def asks_first(file: StandFile) -> tuple[Sentence, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import Any, cast
+from typing import Any
 
 import numpy as np
 
@@ -55,11 +55,8 @@ class Check:
 def check_of(file: StandFile, year: int, rules: Rules) -> Check | None:
     """The check that speaks for a stand: its own in season, else its neighbours' in season, else its own out of
     season."""
-    key = ("acorn check", year, rules["window_acorn"].window)
     # Each draw of how firm a step is asks again, and a property may have a thousand checks.
-    if key not in file.worked_out:
-        file.worked_out[key] = _check_of(file, year, rules)
-    return cast("Check | None", file.worked_out[key])
+    return file.once(("acorn check", year, rules["window_acorn"].window), lambda: _check_of(file, year, rules))
 
 
 def _check_of(file: StandFile, year: int, rules: Rules) -> Check | None:

@@ -6,7 +6,6 @@ import functools
 import math
 import statistics
 from dataclasses import dataclass
-from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -142,10 +141,7 @@ def low_height_ft(line: Seedling) -> float:
 def count_of(file: StandFile, visit: Visit, *, fenced: bool = False) -> Count | None:
     """The plots of one visit, outside a deer fence or inside; None without any, or where the visit does not say how
     large they were."""
-    key = ("count", visit.visit, fenced)
-    if key not in file.worked_out:
-        file.worked_out[key] = _count_of(file, visit, fenced)
-    return cast("Count | None", file.worked_out[key])
+    return file.once(("count", visit.visit, fenced), lambda: _count_of(file, visit, fenced))
 
 
 def _count_of(file: StandFile, visit: Visit, fenced: bool) -> Count | None:

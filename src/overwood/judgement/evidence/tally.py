@@ -92,10 +92,7 @@ class Cruise:
 
 def cruise_of(file: StandFile, visit: Visit) -> Cruise:
     """The cruise of one visit. Points outside the stand are not in the sample; trees no ring takes in are left out."""
-    key = ("cruise", visit.visit)
-    if key not in file.worked_out:
-        file.worked_out[key] = _cruise_of(file, visit)
-    return cast("Cruise", file.worked_out[key])
+    return file.once(("cruise", visit.visit), lambda: _cruise_of(file, visit))
 
 
 def _cruise_of(file: StandFile, visit: Visit) -> Cruise:

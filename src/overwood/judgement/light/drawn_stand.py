@@ -63,7 +63,7 @@ def drawn_light(
     states |= {name: kept | let_be for name, kept in left.items() if kept.any()}
     masks = np.stack(list(states.values()))
     light, ba = file.once(
-        ("drawn light", masks.tobytes(), seed), rules, lambda: _drawn(file, cruise, masks, rules, seed)
+        ("drawn light", masks.tobytes(), seed), lambda: _drawn(file, cruise, masks, rules, seed), rules
     )
     times = light / light[:, :1]
     span = [np.percentile(light, 5, axis=0), np.percentile(light, 95, axis=0)]

@@ -125,7 +125,7 @@ def _of_draws(file: StandFile, rules: Rules, picked: Picked) -> Gain:
     assert visit is not None
     cruise = cruise_of(file, visit)
     gone = picked(cruise.spcd, cruise.dbh_in, cruise.crown_class)
-    return file.once(("light gain", gone.tobytes()), rules, lambda: _drawn(file, cruise, gone, rules))
+    return file.once(("light gain", gone.tobytes()), lambda: _drawn(file, cruise, gone, rules), rules)
 
 
 def _drawn(file: StandFile, cruise: Cruise, gone: Mask, rules: Rules) -> Gain:
