@@ -39,7 +39,11 @@ _LISTED = (
     "blank_count",
     "commas",
     "more_diameters",
+    "bites",
+    "columns_left",
     "empty_plots",
+    "plot_parts",
+    "same_plots",
 )
 
 
