@@ -40,6 +40,7 @@ MODULES: dict[str, tuple[str, ...]] = {
     "judgement/evidence/acorns.py": ("tests/judgement/evidence/test_acorns.py",),
     "judgement/evidence/reproduction.py": ("tests/judgement/evidence/test_reproduction.py", "tests/judgement/evidence/test_oak_verdict.py"),
     "science/growth.py": ("tests/science/test_growth.py", "tests/science/test_growth_a_line.py"),
+    "science/fire/trees.py": ("tests/science/test_fire.py",),
     "science/money.py": ("tests/judgement/money/test_choices.py",),
     "science/overstory.py": ("tests/science/test_shapes.py", "tests/judgement/evidence/test_overstory.py"),
     "science/decisions.py": ("tests/judgement/evidence/test_oak_verdict.py",),
@@ -65,6 +66,7 @@ class Mutant:
 # Changes that the tests once let pass, as the text before and after.
 NAMED = (
     ("science/overstory.py", "100 * np.pi / 4 *", "100 * np.pi / 3 *"),
+    ("science/fire/trees.py", "- 5.35 * scorch", "- 5.0 * scorch"),
     ("science/sequential.py", "1 - 2 * error / looks\n", "1 - error / looks\n"),
     ("judgement/gates/maturity.py", " and middle.number <= few:", ":"),
     ("judgement/gates/maturity.py", "ba.number < c_line.number", "ba.number < c_line.number / 2"),
