@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import itertools
+import json
 import os
 import shutil
 import subprocess
 import time
+import types
 from pathlib import Path
 
 import hypothesis
@@ -49,11 +52,20 @@ def _own_folders(tmp_path, monkeypatch):
 @pytest.fixture
 def read_here(monkeypatch):
     """Files that a process of their own reads are read in this one, which is quicker; that process has tests of its own."""
-    from overwood.memory.exchange import apart, apart_child
+    from overwood.memory.exchange import apart, apart_child, workbook_child, workbooks
+
+    @contextlib.contextmanager
+    def output(_command, content, _limits):
+        try:
+            lines, status = [json.dumps(line) for line in workbook_child.lines(content)], 0
+        except Exception as fault:
+            lines, status = [json.dumps({"fault": f"{type(fault).__name__}: {fault}"})], 1
+        yield lines, status
 
     monkeypatch.setattr(
         apart, "answer", lambda reader, file, content, said=None, **limits: apart_child.reader(reader)(file, content, **(said or {}))
     )
+    monkeypatch.setattr(workbooks, "apart", types.SimpleNamespace(output=output, TooMuch=apart.TooMuch))
 
 
 @pytest.fixture(scope="session")

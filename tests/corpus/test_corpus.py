@@ -38,7 +38,7 @@ def woods_file(tmp_path_factory, empty_book_file):
 
 
 @pytest.fixture
-def woods(woods_file, tmp_path):
+def woods(woods_file, tmp_path, read_here):
     from django.db import connections
 
     from overwood.desk import session
