@@ -11,6 +11,7 @@ import hashlib
 import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Generic, TypedDict, TypeVar
 
 from overwood.desk import book, session
@@ -28,6 +29,8 @@ DIGITS = 12
 FUTURES = "futures"
 # An answer on the whole property is kept under no stand's name.
 PROPERTY = ""
+# Stands whose marks a process holds.
+_MOST_MARKS = 40
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -248,4 +251,9 @@ def _is_old(row: dict[str, Any]) -> bool:
 
 def _mark(stand: str) -> str:
     """What changes when the records an answer rests on do: those of its stand, or of every stand."""
+    return _mark_at(stand, book.store.where(), session.data_version())
+
+
+@lru_cache(_MOST_MARKS)
+def _mark_at(stand: str, _where: str, _version: str) -> str:
     return digest_of(session.stand_marks()) if stand == PROPERTY else session.stand_marks(stand).get(stand, "")
