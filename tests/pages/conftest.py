@@ -272,8 +272,9 @@ def served(demo_file, tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def here(demo_file, tmp_path_factory):
-    """The demo asked in this process by its owner, for a module's tests; most pages need no server to be asked."""
+def here(demo_file, empty_book_file, tmp_path_factory):
+    """The demo asked in this process by its owner, for a module's tests; most pages need no server to be asked. The empty book is made before it:
+    making one opens it."""
     from conftest import _close
     from overwood.desk import session
 
