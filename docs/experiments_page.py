@@ -32,13 +32,15 @@ def page(note: str) -> str:
     by = {kind: [row for row in rows if row["kind"] == kind] for kind in ("number", "direction", "not simulated")}
     hits = {kind: sum(met[row["id"]]["agrees"] == "yes" for row in by[kind]) for kind in ("number", "direction")}
     aside = [row for row in by["number"] if row["used_to_set"] == "no"]
+    told = len(by["number"]) + len(by["not simulated"])
     aside_hits = sum(met[row["id"]]["agrees"] == "yes" for row in aside)
     lines = [
         "# The program against published experiments\n",
         note,
         f"One set of parameters with its ranges is run through {len(rows)} published outcomes. A number agrees where the program's nine in ten "
         f"(over {experiments.DRAWS} draws of what is not known) meets what was reported. **{hits['number']} of {len(by['number'])} numbers agree, "
-        f"{hits['direction']} of {len(by['direction'])} directions are right;** {len(by['not simulated'])} outcomes are not simulated. Some outcomes "
+        f"{hits['direction']} of {len(by['direction'])} directions are right;** {len(by['not simulated'])} outcomes are not simulated: of all "
+        f"{told} that carry a number {hits['number']} agree ({hits['number'] / told:.0%}). Some outcomes "
         f"helped to set the parameters; of the {len(aside)} numbers that did not, {aside_hits} agree. Starts are partly taken where abstracts do not "
         "give them; what is taken stands in `judgement/futures/experiments.csv`. Spans are wide because the studies differ: meeting a number is "
         "weaker proof than a narrow span would be.\n",

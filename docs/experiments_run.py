@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import experiments_trees as trees
 import numpy as np
 from numpy.typing import NDArray
 
@@ -27,6 +28,8 @@ _ENDS = (5, 50, 95)
 _CHESTNUT_OAK = 832
 # How far the light named for a start may be off: 2 to 6% of full sun are told of floors where 4% is taken.
 _LIGHT_ERROR = 0.25
+# The year in which a height milestone is first asked, and what it is taken for: a part of the mean height of so many of the tallest.
+_MILESTONE_YR, _MILESTONE, _TALLEST = 3, 0.8, 0.2
 
 
 @dataclass(frozen=True)
@@ -152,18 +155,22 @@ def _history(work: str, years: int) -> Array:
 
 def _seen(row: dict[str, str], rules: Rules, seed: int, work: str | None = None, **changed: str) -> dict[str, Array]:
     """What is seen in the last year of the experiment, by name, of each draw."""
-    row, rng = row | changed, np.random.default_rng(seed)
+    row = row | changed | ({} if work is None else {"work": work})
+    pools = _pools(row, rules, seed, _counted(row, rules), np.tile(np.arange(SPACES), (DRAWS, 1)))
+    return {name: pools[:, -1, at] for at, name in enumerate(science.SEEN)}
+
+
+def _pools(row: dict[str, str], rules: Rules, seed: int, counted: science.Counted, drawn: NDArray[np.int_]) -> Array:
+    """What is seen year by year of each draw of the parameters, or of as many floors of each as there are rows drawn for it."""
+    rng = np.random.default_rng(seed)
     species = int(row["species"] or 802)
     ba, group = _number(row, "ba_ft2_ac", 0.0), science.RED if by_code(species).oak_group == "red" else science.WHITE
     oaks = science.rows(np.array([[group, 0.8 * ba, 0.0, float(species == _CHESTNUT_OAK)]]), science.OAK)
-    parameters = science.rows(_parameters(row, rules, rng), science.PARAMETERS)
-    history = _history(row["work"] if work is None else work, int(_number(row, "years_run", 0.0)))
-    drawn = np.tile(np.arange(SPACES), (DRAWS, 1))
-    pools = science.many_pools(
-        _counted(row, rules), drawn, oaks, history, parameters, _stand(row), gate_row(rules),
-        rng.integers(0, 2**31 - 1, DRAWS),
-    )  # fmt: skip
-    return {name: pools[:, -1, at] for at, name in enumerate(science.SEEN)}
+    parameters = np.repeat(science.rows(_parameters(row, rules, rng), science.PARAMETERS), len(drawn) // DRAWS)
+    history = _history(row["work"], int(_number(row, "years_run", 0.0)))
+    return science.many_pools(
+        counted, drawn, oaks, history, parameters, _stand(row), gate_row(rules), rng.integers(0, 2**31 - 1, len(drawn))
+    )
 
 
 def _drawn(row: dict[str, str], rules: Rules, seed: int) -> NDArray[np.void]:
@@ -206,6 +213,24 @@ def _open_gain(row: dict[str, str], rules: Rules, seed: int) -> Array:
     return np.array([science.open_gain_ft(float(row["oak_ft"]), float(row["site"]), p) for p in _drawn(row, rules, seed)])
 
 
+def _climbed(row: dict[str, str], rules: Rules, seed: int) -> Array:
+    """Share of live young oaks below the milestone in its year that meet that of the last year: oaks of even heights, each on a space of its own.
+
+    The milestone of a year is a part of the mean height of the tallest oaks.
+    """
+    _, low, high = trees.listed(row)
+    shape = (SPACES, science.SLOTS)
+    number, height = np.zeros(shape), np.zeros(shape)
+    number[:, 0], height[:, 0] = 1.0, np.linspace(low, high, SPACES)
+    counted = science.counted_of(number, height, np.ones(shape), np.zeros(shape), np.zeros((2, SPACES)))
+    pools = _pools(row, rules, seed, counted, np.tile(np.arange(SPACES), DRAWS)[:, None])
+    feet = pools[:, (_MILESTONE_YR, -1), science.SEEN.index("first_ft")].reshape(DRAWS, SPACES, 2)
+    tallest = np.sort(feet, axis=1)[:, -int(_TALLEST * SPACES) :].mean(axis=1, keepdims=True)
+    below = (feet[:, :, 0] > 0) & (feet[:, :, 0] < _MILESTONE * tallest[:, :, 0])
+    meets = feet[:, :, 1] >= _MILESTONE * tallest[:, :, 1]
+    return _ratio((below & meets).sum(axis=1), below.sum(axis=1))
+
+
 _Measure = Callable[[dict[str, str], Rules, int], Array]
 _MEASURES: dict[str, _Measure] = {
     "alive": lambda row, rules, seed: _seen(row, rules, seed)["first_alive"],
@@ -229,6 +254,11 @@ _MEASURES: dict[str, _Measure] = {
     "planted_per_success": _per_success,
     "burn_death_ratio": _burn_deaths,
     "open_gain": _open_gain,
+    "climbed": _climbed,
+    "stumps_alive": lambda row, rules, seed: trees.stumps_alive(row, rules, DRAWS, seed),
+    "stumps_dead": lambda row, rules, seed: 1 - trees.stumps_alive(row, rules, DRAWS, seed),
+    "standing_lost": lambda row, rules, seed: trees.standing_lost(row, rules, DRAWS, seed)[0],
+    "standing_lost_ratio": lambda row, rules, seed: _ratio(*trees.standing_lost(row, rules, DRAWS, seed)),
     "unreleased_loss": lambda row, rules, seed: _drawn(row, rules, seed)["dominant_loss_10yr"],
 }  # fmt: skip
 

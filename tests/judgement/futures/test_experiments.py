@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import experiments_run as experiments
+import experiments_trees as trees
 import numpy as np
 import pytest
 import survival_between as studies
@@ -24,9 +25,27 @@ def all_of():
 
 
 def test_four_of_five_published_numbers_lie_in_the_programs_span_of_nine_in_ten(all_of):
+    # What is not simulated carries a number too, and counts as missed.
     score = experiments.score(all_of)
-    assert score.numbers >= 40
-    assert score.numbers_met >= 0.8 * score.numbers
+    assert score.numbers + score.not_simulated + score.directions == len(all_of) == 58
+    assert score.numbers_met >= 0.8 * (score.numbers + score.not_simulated)
+
+
+# Johnson 1975, For. Sci. 21:413-418: living sprouts on 542 red oak stumps of stands 4 to 23 years old, 56% of those of
+# 8 in.; at 13 in. by the straight line to none at 26 in.
+@pytest.mark.parametrize(("dbh_in", "alive"), [(8, 0.56), (13, 0.405)])
+def test_red_oak_stumps_keep_a_sprout_as_often_as_in_young_stands_of_another_study(dbh_in, alive):
+    span = trees.stumps_alive({"trees": f"833: {dbh_in} to {dbh_in}"}, RULES, experiments.DRAWS, seed=1)
+    low, high = np.percentile(span, (5, 95))
+    assert low < alive < high
+
+
+def test_trees_die_more_often_with_every_burn():
+    row = {"trees": "802 833 316: 8 to 20", "years_run": "5"}
+    once, twice = (trees.standing_lost(row | {"work": work}, RULES, 50, seed=1) for work in ("0 burn", "0 burn; 3 burn"))
+    assert (once[1] == twice[1]).all()
+    assert (once[1] < once[0]).all()
+    assert (once[0] < twice[0]).all()
 
 
 def test_every_published_direction_is_the_programs(all_of):
@@ -52,6 +71,8 @@ def test_spans_are_no_wider_than_they_must_be(all_of):
 
 
 def test_every_miss_says_what_is_left_wrong(all_of):
+    # A comma too many would cut the words.
+    assert [row["id"] for row in tables.rows(experiments.TABLE) if None in row] == []
     assert [one.number for one in all_of if one.agrees is False and not one.left_wrong] == []
     assert [one.number for one in all_of if one.agrees is None and not one.left_wrong] == []
 
