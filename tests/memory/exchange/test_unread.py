@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import collections
+
 import pytest
 
 from foreign_files import FLOOR, LEFT, PLACE, PRISM, proposed, question, read, rows, workbook
+from overwood.ground.errors import Misuse
 
 QUARTERS = "Point,{},Sp,DBH (in),Dist (ft)\n" + "".join(
     f"{point},{quarter},{kind},{dbh},{far}\n"
@@ -438,3 +441,43 @@ def test_plots_that_a_title_names_are_held_against_those_with_lines():
     asked = proposed("Plots 1-5,,\nPlot,Sp,DBH (in)\n1,WO,14\n3,RM,9\n5,BO,12\n", settings=PRISM)
 
     assert "(2, 4)" in question(asked, "empty_plots").text
+
+
+CLASS_ANSWERS = {"height_class.<1ft": "0.5-1", "height_class.1-4.5ft": "1-3", "height_class.>4.5ft": "4.5-10"}
+
+
+def stems_of(applied):
+    """The stems of each species."""
+    found = collections.Counter()
+    for row in rows(applied, "seedlings"):
+        found[row["species"]] += int(row["stems"])
+    return dict(found)
+
+
+def test_a_count_beside_counts_by_class_never_takes_their_place():
+    """17 stems of oak and 37 others: the others are counted once, in the class that is answered."""
+    text = "Plot,White oak <1ft,White oak 1-4.5ft,White oak >4.5ft,Other\n1,3,2,1,9\n2,4,1,0,12\n3,2,3,1,16\n"
+    said = {"columns": {"Other": "stems"}, "codes": CLASS_ANSWERS}
+
+    assert question(proposed(text, settings=FLOOR, **said), "other_class").is_open
+    assert stems_of(read(text, settings=FLOOR | {"other_class": "1-3"}, **said)) == {"802": 17, "999": 37}
+    assert "one more species" in " ".join(question(proposed(text, settings=FLOOR), "other_counts").words)
+
+
+@pytest.mark.parametrize("remembers", [False, True])
+def test_a_count_beside_counts_by_species_is_one_more_species(remembers):
+    text = "Plot,Ht class,WO,BO,Misc hdwd\n1,1-3,3,2,9\n2,1-3,4,1,12\n3,3-4.5,2,3,16\n"
+    said = {"settings": FLOOR, "codes": {"Misc hdwd": "999"}}
+    kept = proposed(text, columns={"Misc hdwd": "stems"}, **said).sheets[0].mapping
+    how = {"remembered": {kept.signature: kept}} if remembers else {"columns": {"Misc hdwd": "stems"}}
+
+    assert stems_of(read(text, **said, **how)) == {"802": 9, "837": 6, "999": 37}
+
+
+def test_a_count_beside_counts_that_it_cannot_belong_to_is_refused():
+    text = "Plot,Species,<0.5,1-3,3-4.5,Extra\n1,WO,3,2,9,4\n2,RM,4,1,12,5\n"
+
+    with pytest.raises(Misuse, match="cannot be the count of stems"):
+        proposed(text, settings=FLOOR, columns={"Extra": "stems"})
+    # The heading speaks of counts by itself: its column is asked about.
+    assert question(proposed(text.replace("Extra", "Count"), settings=FLOOR), "other_counts").is_open

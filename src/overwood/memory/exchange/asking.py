@@ -188,17 +188,17 @@ def stems(said: Said) -> Asked:
     return _set("stems", text, said, told if told.isdigit() else "", choices=choices)
 
 
-def other_counts(said: Said, found: tuple[str, ...]) -> Asked:
+def other_counts(said: Said, found: tuple[str, ...], *, are_kinds: bool) -> Asked:
     """Whether columns of whole numbers beside the one of counts are to be left out: their stems would not be stored."""
     told = said.setting("other_counts")
     names = ", ".join(map(repr, found))
     text = f"{names} may count stems too, beside the column that is read: such stems are not stored."
-    choices = (
-        Choice(
-            "left out",
-            "they count nothing that is wanted; else add them up in one column, or give each a sheet of its own",
-        ),
+    else_way = (
+        "say that its heading is stems: it is read as one more species"
+        if are_kinds
+        else "add them up in one column, or give each a sheet of its own"
     )
+    choices = (Choice("left out", f"they count nothing that is wanted; else {else_way}"),)
     return _set("other_counts", text, said, told if told == "left out" else "", choices=choices)
 
 

@@ -13,6 +13,7 @@ from dataclasses import replace
 from overwood.ground.errors import Problem
 from overwood.ground.measures import many
 from overwood.memory.exchange import design, own_size
+from overwood.memory.exchange.draft import Draft
 from overwood.memory.exchange.proposal import Choice, Question, RowFate
 from overwood.memory.exchange.said import Said
 from overwood.memory.exchange.shape import Wide
@@ -27,6 +28,28 @@ _SIZE = re.compile(r"1/\d+(?:\s*-?\s*ac(?:re)?)?|milacre|\d*\.\d+\s*ac(?:re)?|\d
 _ALL = "all"
 _OF_A_FACTOR = ("baf", "prism", "factor")
 _PLAIN = ("fixed", "plot", "variable", "ring", *_OF_A_FACTOR)
+
+
+def apart(draft: Draft) -> list[Draft]:
+    """A tally of trees whose lines name several kinds of plots, apart: each kind is asked for its size and layer."""
+    if draft.lines is not None and draft.table == "seedlings":
+        young, kind, asked = of_young(draft.lines, draft.sheet.name, draft.said)
+        stray = no_kind(draft.sheet.file, draft.sheet.name) if kind and "" in kinds(draft.lines) else None
+        return [replace(draft, lines=young, plot_kind=kind, questions=(*draft.questions, *asked), problem=stray)]
+    some = kinds(draft.lines) if draft.lines is not None and draft.table == "trees" else ()
+    if draft.lines is None or len(some) < 2:
+        return [draft]
+    name = draft.sheet.name
+    return [
+        replace(
+            draft,
+            said=replace(draft.said, sheet=f"{name}: {kind or 'no kind of plot'}", within=name),
+            lines=of_kind(draft.lines, kind, is_first=number == 0),
+            plot_kind=kind,
+            problem=None if kind else no_kind(draft.sheet.file, name),
+        )
+        for number, kind in enumerate(some)
+    ]
 
 
 def kinds(lines: Lines) -> tuple[str, ...]:

@@ -38,6 +38,7 @@ from overwood.memory.exchange import (
     straighten,
     sums,
     taken_in,
+    told_counts,
     unheaded,
     unlisted,
     unread,
@@ -104,7 +105,7 @@ def drafts(given: Sequence[Sheet], answers: Answers, remembered: Mapping[str, Ke
         > 1
     )
     made = [_draft(sheet, answers, remembered, known, several, len(given) > 1) for sheet in given]
-    made = [part for draft in made for part in _by_plot_kind(draft)]
+    made = [part for draft in made for part in plot_kinds.apart(draft)]
     several = several or len(made) > len(given)
     if several:
         made = [dataclasses.replace(one, said=dataclasses.replace(one.said, one_of_several=True)) for one in made]
@@ -114,34 +115,6 @@ def drafts(given: Sequence[Sheet], answers: Answers, remembered: Mapping[str, Ke
     if several and len(tallies) < 2:
         made = [dataclasses.replace(one, said=dataclasses.replace(one.said, one_of_several=False)) for one in made]
     return made
-
-
-def _by_plot_kind(draft: Draft) -> list[Draft]:
-    """A tally of trees whose lines name several kinds of plots, apart: each kind is asked for its size and layer."""
-    if draft.lines is not None and draft.table == "seedlings":
-        young, kind, asked = plot_kinds.of_young(draft.lines, draft.sheet.name, draft.said)
-        stray = (
-            plot_kinds.no_kind(draft.sheet.file, draft.sheet.name)
-            if kind and "" in plot_kinds.kinds(draft.lines)
-            else None
-        )
-        return [
-            dataclasses.replace(draft, lines=young, plot_kind=kind, questions=(*draft.questions, *asked), problem=stray)
-        ]
-    kinds = plot_kinds.kinds(draft.lines) if draft.lines is not None and draft.table == "trees" else ()
-    if draft.lines is None or len(kinds) < 2:
-        return [draft]
-    name = draft.sheet.name
-    return [
-        dataclasses.replace(
-            draft,
-            said=dataclasses.replace(draft.said, sheet=f"{name}: {kind or 'no kind of plot'}", within=name),
-            lines=plot_kinds.of_kind(draft.lines, kind, is_first=number == 0),
-            plot_kind=kind,
-            problem=None if kind else plot_kinds.no_kind(draft.sheet.file, name),
-        )
-        for number, kind in enumerate(kinds)
-    ]
 
 
 def _spoken(answers: Answers, remembered: Mapping[str, Kept]) -> tuple[set[str], Mapping[str, Kept]]:
@@ -171,6 +144,7 @@ def _draft(
         return Draft(sheet=sheet, said=said, layout=found, why_not=heading_places.what_lacks(found, said))
     if not found.body:
         return Draft(sheet=sheet, said=said, layout=found, why_not="it has headings and no row")
+    wide, of_classes = told_counts.added(found, wide, said)
     wide, of_sizes = plot_kinds.of_headings(found.headings, wide, said)
     if table in ("trees", "seedlings"):
         beside = layout.side_by_side(found, places)
@@ -211,8 +185,8 @@ def _draft(
     of_unread = unread.questions(found, places, {*used.values(), *found.again}, said) if table == "trees" else ()
     return Draft(
         sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines,
-        questions=(*of_bare, *of_parts, *of_sizes, *of_years, *of_series, *of_numbers, *asked, *of_names, *of_borders,
-            *of_cut, *of_dead, *of_unread, *stems.questions, *of_empties, *of_sums, *of_logs),
+        questions=(*of_bare, *of_parts, *of_classes, *of_sizes, *of_years, *of_series, *of_numbers, *asked, *of_names,
+            *of_borders, *of_cut, *of_dead, *of_unread, *stems.questions, *of_empties, *of_sums, *of_logs),
         notes=(*below.notes(sheet), *hidden.notes(sheet, found.headings, used), *stems.notes, *said_round, *said_logs),
     )  # fmt: skip
 
@@ -237,6 +211,8 @@ def _table(found: layout.Layout, said: Said) -> tuple[str, dict[str, int], shape
     wides = {table: shape.wide_of(found.headings, fits[table], table) for table in ("trees", "seedlings")}
     if shape.are_diameters(wides["seedlings"]):
         wides["seedlings"] = None
+    # A count beside columns of counts never takes their place.
+    fits = {t: told_counts.without(p) if wides.get(t) else p for t, p in fits.items()}
     full = {
         t: {**p, **dict.fromkeys((*wide.columns, "stems"), -1)} if (wide := wides.get(t)) else p
         for t, p in fits.items()
@@ -431,6 +407,8 @@ def _mapping(draft: Draft, done: body.Body, settled: Container[str]) -> Kept:
     wide = draft.wide.places if draft.wide else ()
     taken: dict[str, str] = {}
     for place, cell in enumerate(found.headings[: headings.MOST_HEADINGS]):
+        if cell and place in wide and draft.said.column(cell) == "stems":
+            taken[cell] = "stems"
         # What was never asked about, or held nothing yet, is not remembered as left out.
         if cell and place not in wide and (place in columns or draft.said.column(cell) or cell in settled):
             taken.setdefault(cell, _column(columns.get(place, "-")) or "-")
@@ -473,7 +451,8 @@ def _constants(draft: Draft, lines: Lines, said: Said) -> tuple[dict[str, str], 
         if table in ("trees", "seedlings") and ("stems" in draft.places or draft.wide)
         else ()
     )
-    questions += [asking.other_counts(said, more).question] if more else []
+    kinds = draft.wide is not None and draft.wide.columns[0] == "species"
+    questions += [asking.other_counts(said, more, are_kinds=kinds).question] if more else []
     if stand_and_plot.is_open(draft.questions):
         asked.pop("stand", None)
     for column, question in asked.items():
