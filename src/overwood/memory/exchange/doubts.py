@@ -11,7 +11,16 @@ from dataclasses import dataclass
 
 from overwood.ground import measures, plausible, units
 from overwood.ground.measures import many
-from overwood.memory.exchange import asking, classes, heading_places, headings, in_or_out, own_size, stated
+from overwood.memory.exchange import (
+    asking,
+    classes,
+    heading_places,
+    headings,
+    in_or_out,
+    merchantable,
+    own_size,
+    stated,
+)
 from overwood.memory.exchange import body as bodies
 from overwood.memory.exchange.design import Design, sizes_named
 from overwood.memory.exchange.draft import Draft
@@ -78,8 +87,11 @@ def of(draft: Draft, read: bodies.Body, design: Design, constants: Mapping[str, 
     made = [stated.doubts(draft, read, design, said)] if table in ("trees", "seedlings") else []
     if table == "trees":
         made += [(_basal_area(read, design, said), frozenset(), {}), _below_least(read, said)]
+    short: Doubt = _short_heights(draft, read.lines, said) if table == "trees" else ([], frozenset(), {})
     if table in ("trees", "stems"):
-        made += [_slender(read.lines, said), _other_factor(draft, read.lines, design, said)]
+        # What is a merchantable height is no odd total one.
+        made += [short, _slender(_with_cells(read.lines, short[2]), said)]
+        made += [_other_factor(draft, read.lines, design, said)]
     made += [_old_days(read.lines, constants, said)]
     if table in ("trees", "seedlings"):
         words += _points_missing(read.lines)
@@ -289,6 +301,26 @@ def _below_least(read: bodies.Body, said: Said) -> Doubt:
         key=said.key("outside_ring"), kind="set", sheet=said.sheet, text=text, choices=choices, answer=taken
     )
     return [question], frozenset(small) if taken == _LEAVE_OUT else frozenset(), {}
+
+
+def _short_heights(draft: Draft, lines: Lines, said: Said) -> Doubt:
+    """Whether short heights in whole half logs are merchantable ones; so answered they come in as logs."""
+    dbh, height, logs = (lines.place(name) for name in ("dbh_in", "height_ft", "logs"))
+    pairs = {
+        line.row: (size[0], tall[0])
+        for line in (lines.lines if dbh >= 0 <= height else ())
+        if (size := classes.measure(line.cells[dbh])) and size[0] and (tall := classes.measure(line.cells[height]))
+    }
+    heading = draft.layout.headings[draft.places["height_ft"]] if draft.layout and pairs else ""
+    if not merchantable.may_be(heading, list(pairs.values())):
+        return [], frozenset(), {}
+    question, found = merchantable.short(heading, pairs, said)
+    counted = {line.row: line.cells[logs] for line in lines.lines if logs >= 0}
+    return (
+        [question],
+        frozenset(),
+        {row: {"height_ft": "", "logs": counted.get(row) or number} for row, number in found.items()},
+    )
 
 
 def _slender(lines: Lines, said: Said) -> Doubt:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 import re
+import statistics
+from collections.abc import Mapping, Sequence
 
 from overwood.ground import plausible, units
 from overwood.ground.measures import many
@@ -16,6 +18,7 @@ _HEADING = re.compile(r"\b(merch|merchantable|mht|usable|sawlog)\b", re.IGNORECA
 _UNITS = ("ft", "m", "logs")
 # Half a log of the trade, ft (Mesavage and Girard 1946); the most logs the record holds.
 _HALF_LOG_FT, _MOST_LOGS = 8, 4
+_TOTAL = re.compile(r"\btot(?:al)?\b", re.IGNORECASE)
 # A length measured a little short, or in whole decimeters, is still the log it was cut for, ft.
 _SLACK_FT = 0.25
 
@@ -79,6 +82,39 @@ def _at_most(lines: Lines, heading: str, said: Said) -> tuple[Lines, tuple[Quest
     )  # fmt: skip
     kept = answer if answer == f"{_MOST_LOGS}" else ""
     return lines.changed(lambda cell: kept if is_more(cell) else cell, place) if answer else lines, (question,)
+
+
+def may_be(heading: str, pairs: Sequence[tuple[float, float]]) -> bool:
+    """Whether heights beside diameters (in., ft) may be merchantable: all in whole half logs, and short for trees."""
+    if not pairs or _TOTAL.search(heading) or any(tall <= 0 or tall % _HALF_LOG_FT for _, tall in pairs):
+        return False
+    return statistics.median(tall / size for size, tall in pairs) < plausible.limit("merchantable_most_ft_in")
+
+
+def short(heading: str, pairs: Mapping[int, tuple[float, float]], said: Said) -> tuple[Question, dict[int, str]]:
+    """The question whether heights are total or merchantable ones, and the logs by row where they are the latter."""
+    told = said.setting("short_heights")
+    tallest = max(tall for _, tall in pairs.values())
+    most = f"; those of more than {_MOST_LOGS} logs as {_MOST_LOGS}, their volume comes out too small"
+    more = most if tallest > 2 * _HALF_LOG_FT * _MOST_LOGS else ""
+    question = Question(
+        key=said.key("short_heights"), kind="set", sheet=said.sheet,
+        answer=told if told in ("total", "merchantable") else "",
+        text=f"Every height of {heading!r} is in whole half logs of 8 ft, and short for its diameter: are they total "
+            "heights, or merchantable ones?",
+        evidence=tuple(f"row {row}: {tall:g} ft at {size:g} in." for row, (size, tall) in list(pairs.items())[:3]),
+        choices=(
+            Choice("total", "from the ground to the top"),
+            Choice("merchantable", f"up to the last log: {tallest:g} ft is {_logs(f'{tallest:g}', 'ft')} logs of "
+                f"16 ft{more}; no total height is kept"),
+        ),
+    )  # fmt: skip
+    logs = {
+        row: f"{min(tall / (2 * _HALF_LOG_FT), _MOST_LOGS):g}"
+        for row, (_, tall) in pairs.items()
+        if question.answer == "merchantable"
+    }
+    return question, logs
 
 
 def _logs(cell: str, unit: str) -> str:

@@ -27,6 +27,7 @@ from overwood.memory.exchange import (
     merchantable,
     own_size,
     plot_kinds,
+    rings_in_names,
     series,
     several_stems,
     shape,
@@ -158,7 +159,7 @@ def _draft(
             places |= {years.YEAR: at}
     lines = straighten.of(found, places, wide.places if wide else (), table)
     part = found.headings[places["subplot"]] if "subplot" in places else ""
-    lines, of_parts = stand_and_plot.parts(lines, part, said) if table == "trees" else (lines, ())
+    lines, of_parts = rings_in_names.parts(lines, part, found.title_text, said) if table == "trees" else (lines, ())
     lines = straighten.with_subplots(lines)
     if wide:
         lines = shape.melted(lines, wide, sheet.name)
