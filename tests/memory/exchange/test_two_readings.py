@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import math
+
 import pytest
 
-from foreign_files import PLACE, PRISM, proposed, read, rows
+from foreign_files import FLOOR, PLACE, PRISM, proposed, read, rows
+from overwood.ground.errors import Misuse
+from overwood.ground.records import TABLES
+from overwood.memory.exchange import checking
 
 PLOTS = PLACE | {"plot_area_ac": "0.1"}
 TALL = "Plot,Sp,DBH (in),Ht (ft)\n1,WO,18,{}\n1,BO,22,{}\n2,YP,20,{}\n"
@@ -61,3 +67,50 @@ def test_subplots_are_rings_where_a_title_names_two_sizes_of_plots():
     mixed = SUBPLOTS.format("A", "B", 2.5).replace("18", "3")
     assert asked(mixed, settings=PLOTS) == set()
     assert "plot_rings" in asked("1/10 ac plots and 1/100 ac saplings,,,\n" + mixed, settings=PLOTS)
+
+
+@pytest.mark.parametrize("heading", ["around (in)", "Inches around", "Distance around (in)"])
+def test_a_tape_round_the_stem_is_asked_about(heading):
+    """58 in. round is 18.5 in. across: as a diameter it would be ten times the basal area."""
+    text = f"Plot,Sp,{heading}\n1,WO,58\n1,BO,42\n2,YP,70\n"
+    said = {"settings": PRISM | {"way_round": "round"}, "units": {"dbh_in": "in"}}
+
+    assert "way_round" in asked(text, settings=PRISM)
+    assert [float(row["dbh_in"]) for row in rows(read(text, **said), "trees")] == [
+        pytest.approx(size / math.pi, abs=0.01) for size in (58, 42, 70)
+    ]
+
+
+def test_a_heading_that_is_said_to_be_a_diameter_may_still_be_the_way_round():
+    text = "Plot,Sp,Tape (in)\n1,WO,58\n1,BO,42\n"
+    across = PRISM | {"way_round": "across"}
+
+    assert "way_round" in asked(text, settings=PRISM, columns={"Tape (in)": "dbh_in"})
+    told = read(text, settings=across, columns={"Tape (in)": "dbh_in"}, units={"dbh_in": "cm"})
+    assert float(rows(told, "trees")[0]["dbh_in"]) == pytest.approx(58 / 2.54, abs=0.01)
+
+
+SIZED = "Plot,Sp,Size class (in),Count\n1,WO,{},2\n1,BO,{},1\n"
+
+
+@pytest.mark.parametrize(("classes", "said"), [(("6-8", "12-14"), {}), (("4-6", "6-8"), {"columns": {"Size class (in)": "dbh_in"}})])
+def test_narrow_classes_of_inches_are_diameters_and_so_are_those_that_are_said_to_be(classes, said):
+    told = read(SIZED.format(*classes), settings=PRISM, **said)
+
+    middles = [sum(map(int, one.split("-"))) / 2 for one in classes]
+    assert [(float(row["dbh_in"]), row["stems"]) for row in rows(told, "trees")] == list(zip(middles, "21", strict=True))
+
+
+def test_a_column_of_another_table_is_refused_with_the_table_that_has_it():
+    with pytest.raises(Misuse) as fault:
+        proposed(SIZED.format("1-3", "0-1"), settings=FLOOR, columns={"Size class (in)": "logs", "Count": "browsed"})
+    assert "A sheet of trees has that column" in fault.value.remedy
+
+
+@pytest.mark.parametrize(("cell", "mark"), [("16 D", "D"), ("16x", "x"), ("16 snag", "snag")])
+def test_a_mark_behind_a_diameter_is_kept_by_the_advice(cell, mark):
+    told = read(f"Plot,Sp,DBH (in)\n1,WO,{cell}\n1,BO,12\n", settings=PRISM)
+    frame = next(part.frame for part in told.parts if part.table == "trees")
+    found = checking.check(TABLES["trees"], frame, file="sheet.csv", sheet="sheet", today=dt.date(2026, 1, 1))
+
+    assert f"{mark} in a column of its own, such as status" in found.problems[0].remedy

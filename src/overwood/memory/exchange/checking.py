@@ -27,6 +27,8 @@ ROW = "__row"
 _TRUE, _FALSE = ("yes", "y", "true", "1", "x"), ("no", "n", "false", "0")
 # Records of an earlier day are of history, and are noted in words.
 EARLIEST = 1900
+# A size with a mark of a few letters that may say that the tree is dead or cull.
+_MARKED = re.compile(r"^(-?\d+(?:\.\d+)?)\s*((?i:d|dd|dead|s|sn|snag|x|c|cull|cut|l|live|\*))\.?$")
 _NUMBER = re.compile(r"-?\d[\d,]*\.?\d*(?:[eE][-+]?\d+)?")
 # All that Python takes for space: the frames know fewer, and a cell of separators alone is blank in every room.
 SPACES = "".join(chr(code) for code in range(0x3001) if chr(code).isspace())
@@ -167,6 +169,8 @@ def _nearest_number(cell: str, column: Column) -> str:
     except ValueError:
         if _COMMA_FOR_A_POINT.match(cell):
             return f"If {cell.replace(',', '.')} is meant, write it so."
+        if marked := _MARKED.match(cell):
+            return f"If {marked[1]} is meant, write it alone and {marked[2]} in a column of its own, such as status."
         inside = _NUMBER.search(cell)
         return f"If {inside.group().replace(',', '')} is meant, write that alone." if inside else ""
     low, high = column.low, column.high

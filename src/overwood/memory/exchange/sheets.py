@@ -55,6 +55,8 @@ from overwood.memory.exchange.straighten import Lines
 _SHOWN_VALUES = 3
 # Height classes that begin here, ft, are those of trees, not of young stems.
 _TALL_FT = 15
+# Classes of diameters, in.: the widest, and a size that one of them begins at.
+_INCH_CLASS_WIDTH, _INCH_CLASS = 4, 8
 # Columns that an empty plot fills as well.
 _PLACE = ("stand", "visited_on", "point")
 _GUIDE = ("sheet", "column", "what goes in")
@@ -181,13 +183,14 @@ def _draft(
     logs = found.headings[places["logs"]] if "logs" in places else ""
     lines, of_logs, said_logs = merchantable.as_logs(lines, logs, found.title_text, said)
     lines, of_sums = sums.apart(lines, sheet.name, said) if table in ("trees", "seedlings") else (lines, ())
-    lines, said_round = girths.of(lines, found.headings[places["dbh_in"]] if "dbh_in" in places else "")
+    measured = found.headings[places["dbh_in"]] if "dbh_in" in places else ""
+    lines, of_girths, said_round = girths.of(lines, measured, said)
     used = {**places, **{f"wide:{at}": at for at in (wide.places if wide else ())}}
     of_unread = unread.questions(found, places, {*used.values(), *found.again}, said) if table == "trees" else ()
     return Draft(
         sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines,
         questions=(*of_bare, *of_parts, *of_classes, *of_sizes, *of_years, *of_series, *of_numbers, *asked, *of_names,
-            *of_borders, *of_cut, *of_dead, *of_unread, *stems.questions, *of_empties, *of_sums, *of_logs),
+            *of_borders, *of_cut, *of_dead, *of_unread, *stems.questions, *of_empties, *of_sums, *of_logs, *of_girths),
         notes=(*below.notes(sheet), *hidden.notes(sheet, found.headings, used), *stems.notes, *said_round, *said_logs),
     )  # fmt: skip
 
@@ -219,6 +222,10 @@ def _table(found: layout.Layout, said: Said) -> tuple[str, dict[str, int], shape
         for t, p in fits.items()
     }
     table = said.table or headings.best_table(full, found.headings, _class_texts(found, fits["seedlings"]))
+    # A heading that was said to be a column of one table only says which table the sheet holds.
+    told = {said.answers_column(cell) for cell in found.headings if cell} - {"", "-"}
+    if not said.table and table in wides and not told <= set(headings.columns_of(table)):
+        table = next((one for one in wides if told <= set(headings.columns_of(one))), table)
     return table, fits.get(table, {}), wides.get(table)
 
 
@@ -233,14 +240,20 @@ def _class_texts(found: layout.Layout, places: Mapping[str, int]) -> bool:
         for value in values
         if (given := classes.span(value)) is not None and given.low >= _TALL_FT and not given.unit
     ]
-    if len(tall) * 2 > len(values) and "dbh_in" in headings.exact_columns("trees", found.headings):
-        return False
-    if not any(any(letter.isdigit() for letter in value) for value in values) and "dbh_in" in headings.exact_columns(
-        "trees", found.headings
-    ):
+    words_only = not any(any(letter.isdigit() for letter in value) for value in values)
+    of_inches = bool(values) and _are_inch_classes(values, headings.unit_in(found.headings[place]))
+    may_be_trees = "dbh_in" in headings.exact_columns("trees", found.headings)
+    if may_be_trees and (len(tall) * 2 > len(values) or words_only or of_inches):
         return False
     numbers = [value for value in values if classes.dbh_class(value) is not None and classes.span(value) is None]
     return len(numbers) * 2 <= len(values)
+
+
+def _are_inch_classes(values: Sequence[str], unit: str) -> bool:
+    """Whether classes in inches are narrow ones that go up to sizes of trees, as no heights of young stems are."""
+    spans = [given for value in values if (given := classes.span(value)) is not None]
+    narrow = [given for given in spans if (given.unit or unit) == "in" and given.high - given.low <= _INCH_CLASS_WIDTH]
+    return len(narrow) * 2 > len(values) and any(given.low >= _INCH_CLASS for given in narrow)
 
 
 def read(draft: Draft, *, order: str, numbers: bool, words: Mapping[str, str], in_file: frozenset[str]) -> Read:

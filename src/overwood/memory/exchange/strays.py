@@ -105,5 +105,11 @@ def _refuse_columns(answers: Answers, made: Sequence[Draft]) -> None:
         if column != "-" and column not in fits and fits:
             raise Misuse(
                 f"{heading!r} cannot be taken as {column!r}.",
-                remedy=f"It can be {', '.join(sorted(fits))}, or - for none.",
+                remedy=f"It can be {', '.join(sorted(fits))}, or - for none.{_other_tables(column)}",
             )
+
+
+def _other_tables(column: str) -> str:
+    """The tables that have a column, in words; "" where none has it."""
+    having = [table for table in headings.tables() if column in headings.columns_of(table)]
+    return f" A sheet of {' or '.join(having)} has that column: say that this sheet is one." if having else ""
