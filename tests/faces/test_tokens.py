@@ -15,6 +15,7 @@ _WRITTEN = [
     *(path for ending in ("py", "typ") for path in sorted((FACES / "papers").rglob(f"*.{ending}"))),
     FACES / "woods" / "app" / "kit.css",
     FACES / "pages" / "static" / "overwood.css",
+    FACES / "pages" / "static" / "marking.js",
 ]
 
 

@@ -82,20 +82,22 @@ function drawTrees() {
   if (crowns.checked) for (const tree of state.stems) drawTree(context, tree, zoom, edge);
   if (line) {
     context.beginPath(); for (const at of line) context.lineTo(at.east * zoom, trees.height - at.north * zoom);
-    context.strokeStyle = "#111"; context.lineWidth = 3; context.setLineDash([8, 5]); context.stroke(); context.setLineDash([]);
+    context.strokeStyle = look("pencil"); context.lineWidth = 3; context.setLineDash([8, 5]); context.stroke(); context.setLineDash([]);
   }
 }
+// Inks that are the same in light and dark, for the light lies below them in its own shades.
+const inks = getComputedStyle(document.documentElement); function look(name) { return inks.getPropertyValue(`--${name}`).trim(); }
 function staysAt(tree, x, edge) { return x < edge ? !beside || beside.leave.has(tree.stem) : state.leave[tree.stem]; }
 
 function drawTree(context, tree, zoom, edge) {
   const x = tree.east_ft * zoom; const y = trees.height - tree.north_ft * zoom; const stays = staysAt(tree, x, edge);
-  if (picked.has(tree.stem)) { context.beginPath(); context.arc(x, y, Math.max(7, tree.crown_ft * zoom + 4), 0, 2 * Math.PI); context.strokeStyle = "#d9a300"; context.lineWidth = 4; context.stroke(); }
+  if (picked.has(tree.stem)) { context.beginPath(); context.arc(x, y, Math.max(7, tree.crown_ft * zoom + 4), 0, 2 * Math.PI); context.strokeStyle = look("rival"); context.lineWidth = 4; context.stroke(); }
   context.beginPath(); context.arc(x, y, Math.max(3, tree.crown_ft * zoom), 0, 2 * Math.PI);
-  if (!tree.marked) { context.strokeStyle = "rgba(30,30,30,.45)"; context.setLineDash([2, 3]); context.lineWidth = 1; context.stroke(); context.setLineDash([]); return; }
-  if (stays) { context.fillStyle = tree.oak ? "rgba(0,84,150,.5)" : "rgba(70,70,70,.45)"; context.fill(); }
-  context.strokeStyle = stays ? "#111" : "#8f2f00"; context.lineWidth = tree.stem === chosen.value ? 5 : 1.3; context.setLineDash(stays ? [] : [6, 4]); context.stroke(); context.setLineDash([]);
+  if (!tree.marked) { context.globalAlpha = 0.45; context.strokeStyle = look("pencil"); context.setLineDash([2, 3]); context.lineWidth = 1; context.stroke(); context.setLineDash([]); context.globalAlpha = 1; return; }
+  if (stays) { context.globalAlpha = 0.5; context.fillStyle = look(tree.oak ? "oak" : "pencil"); context.fill(); context.globalAlpha = 1; }
+  const ink = look(stays ? "pencil" : "need"); context.strokeStyle = ink; context.lineWidth = tree.stem === chosen.value ? 5 : 1.3; context.setLineDash(stays ? [] : [6, 4]); context.stroke(); context.setLineDash([]);
   context.beginPath(); context.arc(x, y, Math.max(1.5, tree.dbh_in * zoom / 8), 0, 2 * Math.PI);
-  context.fillStyle = stays ? "#111" : "#8f2f00"; context.fill();
+  context.fillStyle = ink; context.fill();
   if (!stays) { context.lineWidth = 2; context.beginPath(); context.moveTo(x - 6, y - 6); context.lineTo(x + 6, y + 6); context.moveTo(x + 6, y - 6); context.lineTo(x - 6, y + 6); context.stroke(); }
 }
 
