@@ -98,7 +98,7 @@ def test_the_property_lists_its_stands_in_metric(browser, ask, monkeypatch):
     with measures.in_units(measures.METRIC):
         advice, due = answers.judge("S3", ask)
     file = answers.stand_file("S3")
-    found = judging.Standing((file.stand,), {"S3": judging.Judged(advice, tuple(due))}, {}, 0)
+    found = judging.Standing((file.stand,), {"S3": judging.Judged(advice, tuple(due))}, {}, {}, 0)
     monkeypatch.setattr(judging, "standing", lambda asked, wait_s: found)
     in_metric(browser)
 
