@@ -37,6 +37,31 @@ def test_a_block_of_any_side_is_the_plain_path(sides, edge):
     np.testing.assert_allclose(ours, plain.light_field_plain(crowns, ways, raster, edge=edge), atol=1e-9)
 
 
+@pytest.mark.parametrize("edge", EDGES)
+@pytest.mark.parametrize("kind", [stand, halves, one_openness])
+def test_states_laid_at_once_have_the_light_of_each_laid_alone(edge, kind):
+    crowns, raster, rng = kind(5, 40), Raster.near(61.3, 37.7, 4.0), np.random.default_rng(3)
+    dim, bright = (sky.past_boles(sky.sky_directions(30, "overcast"), boles) for boles in (0.02, 0.01))
+    few = rng.random(40) < 0.3
+    states = [(few, bright), (few | (rng.random(40) < 0.4), dim), (np.ones(40, dtype=bool), dim), (np.ones(40, dtype=bool), dim)]
+
+    at_once = field.light_fields(crowns, states, raster, edge=edge)
+
+    for light, (standing, ways) in zip(at_once, states, strict=True):
+        np.testing.assert_allclose(light, plain.light_field_plain(crowns.taken(standing), ways, raster, edge=edge), atol=1e-12)
+
+
+@pytest.mark.parametrize("depth", [0.0, 1e-9, 0.3, 4.0, 16.0, 63.9, 500.0])
+def test_what_passes_of_a_depth_is_its_exponential(depth):
+    # One crown of one fixed depth straight overhead; deep shade is dark, and no number runs away.
+    crown = field.Crowns(*(np.array([v]) for v in (6.0, 6.0, 20.0, 50.0, 50.0, 2.0, 0.0)), fixed=np.array([depth]), low=np.array([2.0]))
+    up = sky.Directions(*(np.array([v]) for v in (0.0, 0.0, 1.0, 1.0)))
+
+    light = field.light_field(crown, up, Raster.near(12, 12, 4), edge="open")
+
+    np.testing.assert_allclose(light, np.exp(-depth), atol=1e-13)
+
+
 @pytest.mark.parametrize("side", [30.0, 33.9, 142.25])
 def test_a_repeating_block_has_the_light_of_four_of_itself_side_by_side(side):
     once = stand(24, 30, side=side)

@@ -7,7 +7,7 @@ import datetime as dt
 import functools
 import hashlib
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -35,7 +35,7 @@ from overwood.science.light import (
 )
 from overwood.science.light.apart import relaxed
 from overwood.science.light.crowns import Crowns
-from overwood.science.light.field import LEVEL, light_field, share_in_band
+from overwood.science.light.field import LEVEL, light_fields, share_in_band
 from overwood.science.light.raster import Raster
 
 Array = NDArray[np.float64]
@@ -355,10 +355,35 @@ def light_of(
     block: Block, standing: Mask, rules: Rules, state: str, *, band: tuple[float, float], years: int = 0
 ) -> Light:
     """Light on the floor with some of the stems standing, so many years after the others went; ``band`` in percent."""
-    error = rules.number("crown_radius_error_share")
-    whole, wide, narrow = (field_of(block, standing, rules, scale, years) for scale in (1.0, 1 + error, 1 - error))
-    core = block.core(rules)
-    base, wide, narrow = whole[core], wide[core], narrow[core]
+    return lights_of(block, {state: standing}, rules, band=band, years=years)[state]
+
+
+def lights_of(
+    block: Block, states: Mapping[str, Mask], rules: Rules, *, band: tuple[float, float], years: int = 0
+) -> dict[str, Light]:
+    """The same for several states at once, which costs little more than the fullest of them where one holds another."""
+    error, found = rules.number("crown_radius_error_share"), {}
+    for nested in _nested(states):
+        chain, ways = [states[state] for state in nested], season(block, rules)
+        fields = [_fields(block, chain, rules, ways, scale, years) for scale in (1.0, 1 + error, 1 - error)]
+        for state, *three in zip(nested, *fields, strict=True):
+            found[state] = _light(state, three, block.core(rules), band)
+    return found
+
+
+def _nested(states: Mapping[str, Mask]) -> list[list[str]]:
+    """States in rows of which each holds the one before it, in as few rows as are found at once."""
+    rows: list[list[str]] = []
+    for state in sorted(states, key=lambda state: int(states[state].sum())):
+        row = next((row for row in rows if not (states[row[-1]] & ~states[state]).any()), [])
+        row.append(state)
+        if len(row) == 1:
+            rows.append(row)
+    return rows
+
+
+def _light(state: str, fields: Sequence[Array], core: Core, band: tuple[float, float]) -> Light:
+    base, wide, narrow = (field[core] for field in fields)
     tenth, middle, ninth = np.percentile(100 * base, [10, 50, 90])
     return Light(
         state=state,
@@ -367,7 +392,7 @@ def light_of(
         wide_pct=100 * float(wide.mean()),
         share_in_band=share_in_band(base, band[0] / 100, band[1] / 100),
         percentiles_pct=(float(tenth), float(middle), float(ninth)),
-        field=whole,
+        field=fields[0],
     )
 
 
@@ -405,28 +430,38 @@ def _season(latitude_deg: float, numbers: tuple[float, ...]) -> Directions:
 
 def field_of(block: Block, standing: Mask, rules: Rules, radius_scale: float, years: int = 0) -> Array:
     """The light field of some of the stems, their radii scaled, then grown for some years."""
-    return _field(block, standing, rules, season(block, rules), radius_scale, years)
+    return _fields(block, [standing], rules, season(block, rules), radius_scale, years)[0]
 
 
 def search_field_of(block: Block, standing: Mask, rules: Rules) -> Array:
     """The light field by the fewer directions of a search, where means of many fields are compared."""
-    return _field(block, standing, rules, search_season(block, rules), 1.0, 0)
+    return _fields(block, [standing], rules, search_season(block, rules), 1.0, 0)[0]
 
 
 def openness_of(block: Block, standing: Mask, rules: Rules, zenith_deg: float) -> Array:
     """Share of the sky within an angle of the zenith that is seen from each cell below some of the stems."""
-    return _field(block, standing, rules, view_directions(int(rules.number("view_directions")), zenith_deg), 1.0, 0)
+    ways = view_directions(int(rules.number("view_directions")), zenith_deg)
+    return _fields(block, [standing], rules, ways, 1.0, 0)[0]
 
 
-def _field(block: Block, standing: Mask, rules: Rules, ways: Directions, radius_scale: float, years: int) -> Array:
-    t = block.crowns
+def _fields(
+    block: Block, nested: Sequence[Mask], rules: Rules, ways: Directions, radius_scale: float, years: int
+) -> list[Array]:
+    """Fields of states of which each holds the one before it."""
+    t, ground = block.crowns, block.ground(rules)
     grown = years * rules.number("crown_closing_ft_yr") / FT_PER_M
-    a, b = t.a * radius_scale + grown, t.b * radius_scale + grown
-    boles = float(block.bole_m2[standing].sum()) / (block.acres * M2_PER_ACRE)
-    chosen = replace(t, a=a, b=b).taken(standing)
-    asked = _Light(chosen, past_boles(ways, boles), **block.ground(rules))
+    crowns = replace(t, a=t.a * radius_scale + grown, b=t.b * radius_scale + grown)
+    boles = [float(block.bole_m2[standing].sum()) / (block.acres * M2_PER_ACRE) for standing in nested]
+    states = [(standing, past_boles(ways, dimming)) for standing, dimming in zip(nested, boles, strict=True)]
+    worked_out = functools.cache(lambda: light_fields(crowns, states, **ground))
     # The caller may write on what it gets; large fields are worked out each time, so that memory stays bounded.
-    return _once(asked).copy() if asked.raster.rows * asked.raster.columns <= _CELLS_HELD else asked.field()
+    if math.prod(ground["raster"].shape) > _CELLS_HELD:
+        return worked_out()
+    asked = [
+        _Light(crowns.taken(standing), past, **ground, worked_out=worked_out, place=place)
+        for place, (standing, past) in enumerate(states)
+    ]
+    return [_once(one).copy() for one in asked]
 
 
 # A block of 20 acres at the default spacing; rooms ask for the same light of a map again and again.
@@ -442,6 +477,8 @@ class _Light:
     raster: Raster
     edge: str
     gradient: tuple[float, float]
+    worked_out: Callable[[], list[Array]]
+    place: int
 
     @functools.cached_property
     def digest(self) -> bytes:
@@ -455,10 +492,7 @@ class _Light:
     def __eq__(self, other: object) -> bool:
         return isinstance(other, _Light) and self.digest == other.digest
 
-    def field(self) -> Array:
-        return light_field(self.crowns, self.ways, self.raster, edge=self.edge, gradient=self.gradient)
-
 
 @functools.lru_cache(maxsize=256)
 def _once(asked: _Light) -> Array:
-    return asked.field()
+    return asked.worked_out()[asked.place]

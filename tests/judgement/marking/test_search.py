@@ -127,6 +127,33 @@ def test_the_running_sums_of_the_search_are_those_made_anew(asked):
     assert annealing.shortfall(terms, now, state.cells) == pytest.approx(state.short(), abs=1e-9)
 
 
+def test_the_last_phases_begin_with_the_light_that_is_shown(monkeypatch):
+    # Few directions put a cell off by about a point, and ground near an end of the light wanted is judged by that.
+    state, seen = marking.prepared(block(), WANTS, RULES), []
+    settle = marking.Search.settle
+
+    def looked(self, rules, *, exact):
+        settle(self, rules, exact=exact)
+        standing = self.block.let_be.copy()
+        standing[self.trees[self.kept]] = True
+        shown = stem_map.field_of(self.block, standing, rules, 1.0)
+        seen.append(float(np.abs(self.ledger.light - shown).max()))
+
+    monkeypatch.setattr(marking.Search, "settle", looked)
+    marking.run(state, RULES, stem_value.worth_of(state.block, RULES, None), Effort(1, 1_200))
+
+    assert min(seen[:3]) > 1e-3
+    assert max(seen[3:]) < 1e-12
+
+
+def test_states_in_one_another_are_one_row_and_others_begin_their_own():
+    masks = {"all": [1, 1, 1, 1], "out": [0, 1, 1, 1], "left": [0, 1, 0, 0], "alive": [1, 1, 0, 0]}
+
+    rows = stem_map._nested({name: np.array(mask, dtype=bool) for name, mask in masks.items()})
+
+    assert rows == [["left", "alive", "all"], ["out"]]
+
+
 def test_what_a_move_is_guessed_to_bring_is_what_it_brings():
     # The guess of one tree leaves out only cells it hardly dims; of two, also what their crowns share.
     state = marking.prepared(block(), WANTS, RULES)

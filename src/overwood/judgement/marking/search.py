@@ -17,13 +17,16 @@ from overwood.judgement.marking.places import neighbours, seed_reach
 from overwood.judgement.marking.wants import Wants, check_wants, stocking_of
 from overwood.judgement.money.stem_value import Worth, worth_of
 from overwood.judgement.rules import Rules
-from overwood.judgement.stem_map import Block, Light, light_of, search_season
-from overwood.science.light import annealing, past_boles
+from overwood.judgement.stem_map import Block, Light, lights_of, search_season, season
+from overwood.science.light import Directions, annealing, past_boles
+from overwood.science.light.field import light_field
 from overwood.science.light.ledger import Ledger
 from overwood.science.light.shadow import seen
 
 Mask = NDArray[np.bool_]
 _PHASES, _STEP = 6, 100
+# Phases that begin after this share of the moves begin with the light by every direction: before, too much changes.
+_EXACT_FROM = 0.5
 # Moves that try an exchange with one of so many trees nearest by, as a share.
 _EXCHANGED, _NEAREST = 0.5, 9
 
@@ -108,10 +111,27 @@ class Search:
     def light(self) -> NDArray[np.float64]:
         """Light on the floor cell by cell [share], dimmed by the boles of what stands and not of the basal area
         wanted."""
+        return self.ledger.weighed(seen(self._dimmed(self.season), self.gradient)[:, 3])
+
+    def _stands(self) -> Mask:
+        """Stems that shade, among all of the block."""
         standing = self.block.let_be.copy()
         standing[self.trees[self.kept]] = True
-        boles = float(self.block.bole_m2[standing].sum()) / (self.block.acres * M2_PER_ACRE)
-        return self.ledger.weighed(seen(past_boles(self.season, boles), self.gradient)[:, 3])
+        return standing
+
+    def _dimmed(self, ways: Directions) -> Directions:
+        """Directions past the boles of what stands."""
+        boles = float(self.block.bole_m2[self._stands()].sum())
+        return past_boles(ways, boles / (self.block.acres * M2_PER_ACRE))
+
+    def settle(self, rules: Rules, *, exact: bool) -> None:
+        """Sum the light anew; ``exact`` takes it by every direction of the light shown, so that the flips that follow
+        are off by the little that the few directions of a search say wrong of them alone."""
+        self.ledger.settle()
+        if exact:
+            # Asked alone and not from what is held: states laid together may differ in the last digit.
+            ways, crowns = self._dimmed(season(self.block, rules)), self.block.crowns.taken(self._stands())
+            self.ledger.light[:] = light_field(crowns, ways, **self.block.ground(rules))
 
     def flip(self, tree: int) -> None:
         self.ledger.flip(tree)
@@ -308,7 +328,7 @@ def run(state: Search, rules: Rules, worth: Worth, effort: Effort) -> Marking:
         # Each phase goes on from the best of the one before; a marking that meets every want but the light goes before
         # any that does not.
         state.stand_as(best_standing)
-        state.ledger.settle()
+        state.settle(rules, exact=first >= _EXACT_FROM * moves)
         state.soft = soft
         terms = state.terms()
         now = state.standing(terms)
@@ -395,9 +415,9 @@ def _marking(state: Search, rules: Rules, worth: Worth, moves: int, seed: int) -
     leave[state.trees[state.kept]] = True
     everything, inject = np.ones(len(block.stems), dtype=bool), to_inject(block, wants, leave)
     kept_score, sold = block.score[block.overwood], block.overwood & ~leave & ~inject
-    value = worth.value_usd
-    before = light_of(block, everything, rules, "uncut", band=wants.band)
-    after = light_of(block, leave | block.let_be, rules, "after the marking", band=wants.band)
+    value, left = worth.value_usd, leave | block.let_be
+    states = {"uncut": everything, "midstory out": block.without_midstory, "after the marking": left}
+    light = lights_of(block, {**states, "after it, nothing injected": left | inject}, rules, band=wants.band)
     return Marking(
         leave=leave,
         residual_ba_ft2_ac=float(block.ba_ft2_ac[leave].sum()),
@@ -411,17 +431,10 @@ def _marking(state: Search, rules: Rules, worth: Worth, moves: int, seed: int) -
         log_rule=worth.log_rule,
         sale_usd_ac=None if value is None else float(value[sold].sum() / block.acres),
         value_kept_usd_ac=None if value is None else float(value[leave].sum() / block.acres),
-        light_before=before,
-        # Where there is nothing to inject, two states are one.
-        light_no_midstory=light_of(block, block.without_midstory, rules, "midstory out", band=wants.band)
-        if block.inject.any()
-        else replace(before, state="midstory out"),
-        light_after=after,
-        light_not_injected=light_of(
-            block, leave | block.let_be | inject, rules, "after it, nothing injected", band=wants.band
-        )
-        if inject.any()
-        else replace(after, state="after it, nothing injected"),
+        light_before=light["uncut"],
+        light_no_midstory=light["midstory out"],
+        light_after=light["after the marking"],
+        light_not_injected=light["after it, nothing injected"],
         moves=moves,
         seed=seed,
         shortfalls=_shortfalls(state),

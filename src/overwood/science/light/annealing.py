@@ -13,6 +13,8 @@ from overwood.science.light.ledger import Shadows, change
 from overwood.science.light.shadow import kernel
 
 Array = NDArray[np.float64]
+# Light by few directions may change by more than there is by all: no ratio is taken to nought.
+_DARK = 1e-6
 # Places of the running sums; the sums of the further wants follow.
 INSIDE, BA, QUALITY_BA, COVERED, OAKS, WHITE, KEPT, CLOSE, MORE = range(9)
 
@@ -109,7 +111,7 @@ def _shade(terms, now, tree):  # type: ignore[no-untyped-def]  # pragma: no cove
         cell, count, before = shadows.touched[at], shadows.counts[at], now.light[shadows.touched[at]]
         after = before + change(shadows, now.depth[cell], entry, count, standing)
         entry += count
-        now.light[cell], now.ratio[at] = after, before / after
+        now.light[cell], now.ratio[at] = after, before / max(after, _DARK)
         counts = inside(terms, after) if terms.core[cell] else 0.0
         more += counts - now.counted[cell]
         now.counted[cell] = counts
