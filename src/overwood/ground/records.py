@@ -78,7 +78,7 @@ class Ring(Record):
         "", kind="text", about="what this plot is for", choices=vocabulary.LAYERS, required=True
     )
     design: str = columns.text("how stems are taken in", vocabulary.DESIGNS, required=True)
-    baf_ft2_ac: float | None = columns.number("basal area factor of the prism", "ft2/ac", 1, 120)
+    baf_ft2_ac: float | None = columns.number("basal area factor, over the points summed", "ft2/ac", 0.05, 120)
     plot_area_ac: float | None = columns.number("plot area", "ac", 0.0001, 10)
     strip_width_ft: float | None = columns.number("full width of the strip", "ft", 1, 500)
     low_dbh_in: float | None = columns.number("smallest dbh taken in", "in", 0, 60)

@@ -114,3 +114,18 @@ def test_a_mark_behind_a_diameter_is_kept_by_the_advice(cell, mark):
     found = checking.check(TABLES["trees"], frame, file="sheet.csv", sheet="sheet", today=dt.date(2026, 1, 1))
 
     assert f"{mark} in a column of its own, such as status" in found.problems[0].remedy
+
+
+@pytest.mark.parametrize(("told", "factor"), [("10/12", 10 / 12), ("2/12 m2/ha", 2 * 4.356 / 12), ("10/5", 2.0)])
+def test_a_factor_over_the_points_that_a_sheet_sums_is_taken(told, factor):
+    """1 m2/ha is 4.356 ft2/ac; a tree counted once on twelve points stands for a twelfth of the factor."""
+    text = "12 points BAF 10,,\nDBH (in),WO,BO\n8,1,2\n10,2,1\n"
+    said = PLACE | {"point": "1", "own_sums": "as written", "other_factor": "as written"}
+
+    assert "own_sums" in asked(text, settings=PLACE | {"point": "1"})
+    assert float(rows(read(text, settings=said | {"baf_ft2_ac": told}), "rings")[0]["baf_ft2_ac"]) == pytest.approx(factor, abs=1e-3)
+
+
+def test_a_share_keeps_the_question_for_its_unit():
+    text = "DBH (cm),WO,BO\n28,1,2\n40,2,1\n"
+    assert "factor_unit" in asked(text, settings=PLACE | {"point": "1", "baf_ft2_ac": "2/12"})

@@ -157,8 +157,8 @@ def point(said: Said) -> Asked:
     """The plot of a tally without a column for it."""
     text = (
         "The sheet does not say the plot or point of a line: if all of it is one plot, give its number. Where it sums "
-        "several plots, give the size of all together, or the prism's factor over their number: they cannot be told "
-        "apart, and no error is known."
+        "several plots, give the size of all together, or the prism's factor over their number (10/12): they cannot be "
+        "told apart, and no error is known."
     )
     return _set("point", text, said, said.setting("point"), choices=(Choice("1", "all lines stand on one plot"),))
 

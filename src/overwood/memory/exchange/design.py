@@ -39,13 +39,22 @@ class Design:
 
 
 def factor(text: str) -> Design | None:
-    """The prism a basal area factor in ft2/ac, or in m2/ha where it says so, stands for; None where it is none."""
-    found = classes.measure(text.lower().replace("baf", "").strip())
-    if found is None:
+    """The prism a basal area factor in ft2/ac, or in m2/ha where it says so, stands for, or one over the points that a
+    sheet sums (10/12); None where it is none."""
+    bare, points = _over_points(text)
+    found = classes.measure(bare)
+    if found is None or not points:
         return None
     number = units.conversion("m2/ha", "ft2/ac")(found[0]) if found[1] == "m2/ha" else found[0]
     is_factor = plausible.limit("baf_least_ft2_ac") <= number <= plausible.limit("baf_most_ft2_ac")
-    return Design(baf_ft2_ac=round(number, 4)) if is_factor else None
+    return Design(baf_ft2_ac=round(number / points, 4)) if is_factor else None
+
+
+def _over_points(text: str) -> tuple[str, int]:
+    """A factor as (its text with its unit, the points it is shared over): 10/12 m2/ha is 10 m2/ha over 12."""
+    bare = text.lower().replace("baf", "").strip()
+    shared = re.fullmatch(r"(\d+(?:\.\d+)?)\s*/\s*(\d{1,3})\b\s*(\D.*)?", bare)
+    return (f"{shared[1]} {shared[3] or ''}".strip(), int(shared[2])) if shared else (bare, 1)
 
 
 def plot(text: str, table: str) -> Design | None:
@@ -116,7 +125,11 @@ def sizes_named(text: str) -> tuple[tuple[float, ...], tuple[float, ...]]:
 def in_unit(name: str, text: str, said: Said) -> str:
     """A factor without a unit with the one that was answered for it; anything else as it stands."""
     told = said.setting("factor_unit")
-    return f"{text} {told}" if name == "baf_ft2_ac" and told in FACTOR_UNITS and _bare(text) is not None else text
+    return (
+        f"{text} {told}"
+        if name == "baf_ft2_ac" and told in FACTOR_UNITS and _bare(_over_points(text)[0]) is not None
+        else text
+    )
 
 
 def plot_unit(written: tuple[str, str], said: Said) -> Question | None:
@@ -157,7 +170,7 @@ def factor_unit(factors: Sequence[str], is_metric: bool, said: Said) -> Question
     A factor of 2 m2/ha is 8.7 ft2/ac: read in the other unit every figure an acre is a quarter of what it is.
     """
     limit = plausible.limit("baf_metric_most") if is_metric else plausible.limit("baf_plain_least")
-    doubted = [number for text in factors if (number := _bare(text)) is not None]
+    doubted = [number for text in factors if (number := _bare(_over_points(text)[0])) is not None]
     doubted = [number for number in doubted if number < limit or (is_metric and number == limit)]
     if not doubted:
         return None

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from overwood.ground import units
 from overwood.ground.measures import many
 from overwood.memory.exchange import body as bodies
-from overwood.memory.exchange import classes, free_words, headings, years
+from overwood.memory.exchange import classes, free_words, headings, unlisted, years
 from overwood.memory.exchange.design import Design, sizes_named
 from overwood.memory.exchange.draft import Draft
 from overwood.memory.exchange.proposal import Choice, Question
@@ -79,6 +79,7 @@ def doubts(draft: Draft, read: bodies.Body, design: Design, said: Said) -> Doubt
     differ += _by_tree(draft, lines, design)
     if draft.table == "trees":
         differ += [*_by_point(draft, lines), *_by_size(draft, lines, design), *_in_all(draft, lines, design)]
+        differ += _summed(draft, lines)
     asked: list[Question] = []
     if differ:
         text = "The sheet says other sums than its lines come to: is anything misread?"
@@ -321,6 +322,14 @@ def _in_all(draft: Draft, lines: Lines, design: Design) -> Iterator[str]:
             told = float(next(filter(None, said.groups())))
             if come and all(abs(told - value) > max(one.near * value, 0.5) for value in come):
                 yield f"row {row}: {text}; the lines come to {come[0]:.4g}"
+
+
+def _summed(draft: Draft, lines: Lines) -> Iterator[str]:
+    """Titles that count several plots over lines that name none: read as one plot, they would stand for so many."""
+    for row, cells in draft.layout.titles if draft.layout and lines.place("point") < 0 else ():
+        text = " ".join(cell.strip() for cell in cells if cell.strip())
+        if (found := unlisted.IN_PASSING.search(text)) and int(found[1]) > 1:
+            yield f"row {row}: {text[:80]}; the lines name none: they are read as one, unless its size is that of all"
 
 
 def _several_stands(lines: Lines) -> bool:

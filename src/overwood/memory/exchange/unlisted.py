@@ -29,7 +29,7 @@ _NUMBERS = re.compile(r"\d+(?:\s*(?:-|to)\s*\d+)?")
 _OF_ALL = re.compile(r"^\d{1,3} ?(?:of|/) ?(\d{1,3})$")
 _PLACE = ("stand", "visited_on")
 # Plots that a title counts in passing: a cruise of 12 plots.
-_IN_PASSING = re.compile(
+IN_PASSING = re.compile(
     r"(?<![\w/.,-])(\d{1,3}) (?:(?!ac|acre|ft|foot|m\b|m2|ha\b)[a-z]+ )?(?:plots|points|pts)\b", re.IGNORECASE
 )
 _PLOTS_TO = re.compile(
@@ -153,7 +153,7 @@ def _stated(found: Layout, lines: Lines) -> tuple[int, int]:
             if said := STATED.match(text):
                 return int(said[1] or said[2]), row
     for row, cells in found.titles:
-        if said := _IN_PASSING.search(" ".join(cells)):
+        if said := IN_PASSING.search(" ".join(cells)):
             return int(said[1]), row
     return 0, 0
 
