@@ -135,3 +135,29 @@ def test_a_dump_of_an_office_database_brings_the_book_back(postgres, monkeypatch
 
     assert '"Ridge 4"' in before
     assert run("property", "--json")[1] == before
+
+
+def test_every_page_of_the_docs_is_reached_from_the_first():
+    seen, waits = set(), ["index.md"]
+    while waits:
+        page = waits.pop()
+        if page not in seen:
+            seen.add(page)
+            waits += re.findall(r"\]\(([\w/]+\.md)", (DOCS / page).read_text(encoding="utf-8"))
+    assert {page.name for page in DOCS.glob("*.md")} <= seen
+
+
+@pytest.mark.parametrize("stale", ["come with the fire room", "independent prototype", "before this program", "odds are not simulated"])
+def test_no_page_tells_of_what_is_no_more(stale):
+    assert [page.name for page in PAGES if stale in " ".join(page.read_text(encoding="utf-8").split())] == []
+
+
+def test_the_package_says_what_it_is_and_the_changes_name_its_version():
+    import tomllib
+
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    pythons = {line.rpartition(" ")[2] for line in project["classifiers"] if re.search(r":: 3\.\d+$", line)}
+    least, most = re.fullmatch(r">=3\.(\d+),<3\.(\d+)", project["requires-python"]).groups()
+    assert pythons == {f"3.{minor}" for minor in range(int(least), int(most))}
+    assert project["readme"] == "README.md" and project["license"] == "MIT" and project["keywords"]
+    assert f"## {project['version']}" in (ROOT / "CHANGELOG.md").read_text(encoding="utf-8")
