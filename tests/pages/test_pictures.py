@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import re
 
 import numpy as np
 import pypdf
@@ -26,6 +27,11 @@ PRINTED = {
 }  # fmt: skip
 
 
+def _told(words):
+    """The lines of a page without digests: the last digits of a figure, and so they, differ from machine to machine."""
+    return re.sub(r"digest [0-9a-f]+", "digest", words).splitlines()
+
+
 def checked(name, page, words=""):
     """The stored picture is this one, or nearly, as browsers differ in a few pixels of their letters; the words of the
     page, which a picture carries with it, are these to the letter."""
@@ -38,7 +44,7 @@ def checked(name, page, words=""):
     with Image.open(target) as stored, Image.open(io.BytesIO(content)) as now:
         carried = stored.info.get(WORDS, "")
         before, after = (np.asarray(image.convert("L"), dtype=float) for image in (stored, now))
-    assert carried.splitlines() == words.splitlines(), anew
+    assert _told(carried) == _told(words), anew
     assert before.shape == after.shape, anew
     # Debian's two browsers, with and without windows, lie up to 7.9 apart by the letters' edges and one line that breaks elsewhere.
     assert np.abs(before - after).mean() < 8.5, anew
