@@ -118,7 +118,9 @@ def test_a_stand_takes_three_screens_on_a_desk_and_six_on_a_phone_before_anythin
 def test_futures_run_beside_the_page(browser_page):
     page = browser_page.go("/futures/S1/")
     page.get_by_label("How many").select_option(label="400, a quick look")
-    page.get_by_role("button", name="Simulate").click()
+    with page.expect_response(lambda answer: answer.request.method == "POST") as begun:
+        page.get_by_role("button", name="Simulate").click()
+    assert "<progress" in begun.value.text()
     page.wait_for_selector("#run table")
     assert "inject, two cuts" in page.locator("#run").inner_text()
     assert "no species is promised" in page.locator("#run").inner_text()
