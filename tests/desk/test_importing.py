@@ -188,3 +188,20 @@ def test_a_list_of_stands_in_foreign_words_comes_in_beside_the_sheet_of_its_prop
     assert [str(fault) for fault in report.faults] == []
     assert {land.property: land.name for land in store.records("properties")} == {"Home": "Home tract", "Away": ""}
     assert {stand.stand: stand.area_ac for stand in store.records("stands")} == {"Ridge 4": 22, "Ridge 5": 10}
+
+
+@pytest.mark.parametrize(("points", "is_right"), [(1, True), (2, False)])
+def test_a_factor_under_one_is_right_of_a_sum_at_one_point_and_a_slip_of_a_prism_at_several(sqlite_book, points, is_right):
+    rows = {
+        "properties": [{"property": "P"}],
+        "stands": [{"stand": "A", "property": "P"}],
+        "visits": [{"visit": "A-1", "stand": "A", "kind": "cruise", "visited_on": "2025-06-01"}],
+        "rings": [
+            {"visit": "A-1", "layer": "overstory", "design": "prism", "baf_ft2_ac": "0.8333", "low_dbh_in": "5"},
+            {"visit": "A-1", "layer": "midstory", "design": "fixed", "plot_area_ac": "0.02", "low_dbh_in": "1", "high_dbh_in": "5"},
+        ],
+        "points": [{"visit": "A-1", "point": str(number)} for number in range(points)],
+    }
+    report = entering.enter(rows, today=TODAY, name="made")
+    assert (not report.faults) is is_right
+    assert is_right or "basal area factor of 0.8333" in str(report.faults[0])

@@ -7,7 +7,7 @@ import dataclasses
 import datetime as dt
 import difflib
 import functools
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -18,6 +18,7 @@ from overwood.desk import book, crossing, places, session
 from overwood.desk.account import Account
 from overwood.desk.comparing import Comparison, Made, as_text, filler, key_places, with_defaults
 from overwood.desk.incoming import ORIGIN, Incoming, Origin, Report, clears_of, origins_of, without_clears
+from overwood.ground import plausible
 from overwood.ground.records import TABLES, Table
 from overwood.memory.exchange import checking, contract, reading
 from overwood.memory.exchange.proposal import RowSums
@@ -159,6 +160,8 @@ class Entry(Account):
             good = self._without_overlaps(sheet, good)
         if table.name == "stands":
             good = self._without_strays(sheet, good)
+        if table.name == "points":
+            good = self._without_shared_factors(sheet, good)
         self._insert(table, sheet, good, origins)
         if not self.foreign:
             self.sums += RowSums(rows=blank, notes=blank)
@@ -288,6 +291,23 @@ class Entry(Account):
                 others.append((low, high))
             keep.append(place)
         return good[keep]
+
+    def _without_shared_factors(self, sheet: Sheet, good: Any) -> Any:
+        """Points of visits whose factor is a prism's: one shared over the points that a tally sums is right of a visit
+        of one point, and a slip in one of several."""
+        points = Counter(mark.partition(_SEPARATOR)[0] for mark in self.seen["points"])
+        several = {visit for visit in good["visit"].unique().to_list() if points[visit] > 1}
+        least = plausible.limit("baf_least_ft2_ac")
+        rings = book.store.columns_of("rings", ("visit", "baf_ft2_ac"), several) if several else []
+        shared = {visit: factor for visit, factor in rings if factor is not None and factor < least}
+        lost = good.filter(pl.col("visit").is_in(list(shared)))
+        for visit, row in lost.group_by("visit", maintain_order=True).agg(pl.col(checking.ROW).first()).iter_rows():
+            what = f"{visit} has {points[visit]} points and a basal area factor of {shared[visit]:g} ft2/ac."
+            remedy = f"No prism has a factor under {least:g}: mend it in rings, or sum the points to one."
+            self.fault(sheet, row, "visit", what, found=visit, remedy=remedy)
+        self.refuse(sheet, lost[checking.ROW].to_list())
+        self._lose(TABLES["points"], lost, lost[checking.ROW].to_list())
+        return good.filter(~pl.col("visit").is_in(list(shared)))
 
     def _without_strays(self, sheet: Sheet, good: Any) -> Any:
         """Stands whose outline lies where their property is; another is most often a slip of the order of its
