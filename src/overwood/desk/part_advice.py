@@ -21,7 +21,7 @@ from typing import Any
 import polars as pl
 
 import overwood
-from overwood.desk import book, judging, kept, part_forecasts, regions
+from overwood.desk import book, judging, kept, part_counties, part_forecasts, regions
 from overwood.desk.question import Question, question
 from overwood.ground.errors import BadRecords, Misuse, NotFound, OverwoodError
 from overwood.ground.records import TABLES, StandFile
@@ -117,6 +117,7 @@ class PartsStanding:
     steps: tuple[StepCount, ...]
     unjudged: tuple[judging.Unjudged, ...]
     refused: tuple[str, ...]
+    counties: tuple[part_counties.CountyStep, ...] = ()
 
 
 def from_book(folder: Path, stands_a_part: int) -> int:
@@ -190,7 +191,14 @@ def run(
         refused += [fault] if fault else []
         if progress:
             progress(done, len(lacking))
-    return _standing(target, tasks, len(lacking) - len(refused), tuple(sorted(refused)))
+    whole = _laid(tasks)
+    standing = _standing(target, tasks, whole, len(lacking) - len(refused), tuple(sorted(refused)))
+    # Where only the wanted are looked at, no county is whole.
+    if ask.look != WHERE_WANTED:
+        counties = part_counties.counted(folder, whole, _question(ask).rules.number("interval_level"))
+        part_counties.write(counties, target / part_counties.COUNTS)
+        standing = replace(standing, counties=counties)
+    return standing
 
 
 def mark_of(ask: Ask) -> str:
@@ -352,20 +360,25 @@ def _told(advice: Advice) -> dict[str, Any]:
     }
 
 
-def _standing(target: Path, tasks: list[Task], parts_now: int, refused: tuple[str, ...]) -> PartsStanding:
+def _laid(tasks: list[Task]) -> Any:
+    """What lies there of every part: whose stand, its acres, its step, and why it was not judged."""
+    columns = ("stand", "property", "area_ac", "step", "not_judged")
+    laid = [pl.read_parquet(task.target, columns=columns) for task in tasks if task.target.is_file()]
+    whole = pl.concat(laid) if laid else pl.DataFrame(schema=dict.fromkeys(columns, pl.String))
+    is_none = pl.col("step").fill_null("") == ""
+    return whole.with_columns(pl.when(is_none).then(pl.lit(part_counties.NOT_JUDGED)).otherwise("step").alias("step"))
+
+
+def _standing(target: Path, tasks: list[Task], whole: Any, parts_now: int, refused: tuple[str, ...]) -> PartsStanding:
     """The results summed by step, and written as csv."""
     import csv
 
-    columns = ("stand", "area_ac", "step", "not_judged")
-    laid = [pl.read_parquet(task.target, columns=columns) for task in tasks if task.target.is_file()]
-    whole = pl.concat(laid) if laid else pl.DataFrame(schema=dict.fromkeys(columns, pl.String))
     faults = whole.filter(pl.col("not_judged") != "").select("stand", "not_judged")
     unjudged = [judging.Unjudged(stand, fault) for stand, fault in faults.iter_rows()]
-    named = pl.when(pl.col("step").fill_null("") == "").then(pl.lit("not judged")).otherwise("step").alias("step")
     # Sums that do not hang on their order.
     steps = tuple(
         StepCount(step, len(areas), round(math.fsum(area for area in areas if area is not None), 2), areas.count(None))
-        for step, areas in whole.group_by(named).agg("area_ac").sort("step").iter_rows()
+        for step, areas in whole.group_by("step").agg("area_ac").sort("step").iter_rows()
     )
     with (target / COUNTS).open("w", newline="", encoding="utf-8") as out:
         writer = csv.writer(out, lineterminator="\n")

@@ -29,6 +29,12 @@ _CLUSTER = (
 @click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
 @click.option("--from-book", is_flag=True, help="First write the book as parts of FOLDER.")
 @click.option(
+    "--inventory",
+    "public",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="First write the national inventory's public tables of this folder (PLOT, COND, TREE, SEEDLING) as parts.",
+)
+@click.option(
     "--stands-a-part",
     type=click.IntRange(1, 100_000),
     default=500,
@@ -47,15 +53,18 @@ _CLUSTER = (
 @rules_option
 @json_option
 def command(
-    folder: Path, from_book: bool, stands_a_part: int, workers: int, look: str, cluster: str, **more: Any
-) -> None:
+    folder: Path, from_book: bool, public: Path | None, stands_a_part: int, workers: int, look: str, cluster: str,
+    **more: Any,
+) -> None:  # fmt: skip
     """Judge every stand of FOLDER/parts/NAME/TABLE.parquet (columns of the contract) and write the results beside them.
 
     The advice is that of `overwood property` on the same records; the futures a book keeps go along. All stands of a
     property lie in one part. A run that was stopped goes on: only what lacks is worked out.
     """
-    from overwood.desk import part_advice, regions, session
+    from overwood.desk import part_advice, part_counties, regions, session
 
+    if public:
+        _say_brought(part_counties.from_inventory(folder, public, more["on"]), folder)
     if from_book:
         session.open_book(more["book"])
         click.echo(
@@ -67,6 +76,17 @@ def command(
     ask = part_advice.Ask(on, _whole(more["overlay"]), _whole(Path(place) if place else None), look)
     standing = part_advice.run(folder, ask, part_advice.Hands(workers, cluster))
     _show(standing, more["as_json"])
+
+
+def _say_brought(brought: Any, folder: Path) -> None:
+    click.echo(
+        f"{brought.stands:,} forest conditions of {brought.plots:,} plots written to {folder} in {brought.parts:,} "
+        "parts, one a county.",
+        err=True,
+    )
+    for words, count in brought.left_out.items():
+        if count:
+            click.echo(f"Left out: {count:,} {words}.", err=True)
 
 
 def _whole(place: Path | None) -> Path | None:
@@ -86,6 +106,9 @@ def _show(standing: Any, as_json: bool) -> None:
             f"{standing.stands:,} stands in {standing.parts:,} parts, {standing.parts_now:,} of them worked out now."
         )
         click.echo(f"Results: {standing.folder}.")
+        if standing.counties:
+            counties = len({one.county for one in standing.counties})
+            click.echo(f"Stands by county and step: {counties:,} counties in county_steps.csv.")
     faults = [f"part refused: {one}" for one in standing.refused]
     faults += [f"{one.stand} could not be judged: {one.reason}" for one in standing.unjudged]
     if faults:
