@@ -429,11 +429,11 @@ def test_a_line_that_stands_twice_is_named(door, sheet):
 def test_what_was_left_out_and_what_looks_wrong_is_said_when_a_file_is_taken_at_once(door, sheet):
     path = sheet("tot.csv", "Pt,Sp,DBH (in)\n1,WO,18\n4,WO,17\n2,none,\nTotal trees,,\n")
 
-    came = door.send(path, PRISM, yes=True)
+    assert "No line names plots 3" in door.send(path, PRISM).text
+    came = door.send(path, PRISM | {"empty_plots": "add"})
 
-    assert came.taken
+    assert came.taken and [one.point for one in store.records("points")] == ["1", "4", "2", "3"]
     assert "Left out as totals: row 5" in came.text and "Looked at, nothing counted: row 4" in came.text
-    assert "No line names plots 3" in came.text
 
 
 MORE = "Pt,Tree,Sp,DBH (in)\n2,11,BO,14\n3,1,WO,16\n"

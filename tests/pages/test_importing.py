@@ -64,7 +64,8 @@ def test_faults_are_told_by_cell_good_rows_are_kept_and_all_is_undone(fresh):
     asked = fresh.page("/import/entry/2/")
     assert "Undo entry 2?" in asked and "1 visits" in asked and "visits.csv" in asked
     assert fresh.send("/import/entry/2/", {})[0] == 302
-    assert "V1" not in fresh.page("/stand/S1/")
+    # A token of the form may hold the two letters.
+    assert not re.search(r"\bV1\b", fresh.page("/stand/S1/"))
     page = fresh.page("/import/")
     assert "undone" in page
     back = re.search(r'action="(/import/redo/\d+/)"', page)[1]

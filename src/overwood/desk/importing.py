@@ -311,12 +311,12 @@ def _settled(
 
 
 def _said_of_reading(proposal: Proposal | None) -> list[Problem]:
-    """What is to be said of how sheets were read: rows left out, what was taken for granted, what looks wrong."""
+    """What is to be said of how sheets were read: rows left out and what was taken for granted."""
     sheets = [sheet for sheet in proposal.sheets if sheet.table] if proposal else []
     return [
         Problem(what=words, file=sheet.file, sheet=sheet.sheet, severity="warning")
         for sheet in sheets
-        for words in (*sheet.doubts, *sheet.notes)
+        for words in sheet.notes
     ]
 
 

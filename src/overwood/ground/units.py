@@ -43,6 +43,7 @@ _CONVERSIONS = (
     Conversion("cm", "in", IN_PER_CM),
     Conversion("mm", "in", IN_PER_CM / 10),
     Conversion("m", "in", IN_PER_CM * 100),
+    Conversion("0.1 in", "in", 0.1),
     Conversion("ft", "in", 12.0),
     Conversion("m", "ft", FT_PER_M),
     Conversion("cm", "ft", FT_PER_M / 100),

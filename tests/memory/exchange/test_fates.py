@@ -14,7 +14,14 @@ from overwood.memory.exchange import proposing, reading
 from overwood.memory.exchange.proposal import Answers, RowFate, RowSums
 
 HEAD = ["Plot", "Species", "Ht class", "Count", "Remarks"]
-SAID = {**FLOOR, "blank_species": "unknown", "blank_count": "0", "plots_again": "same", "plot_names": "as written"}
+SAID = {
+    **FLOOR,
+    "blank_species": "unknown",
+    "blank_count": "0",
+    "plots_again": "same",
+    "plot_names": "as written",
+    "empty_plots": "as written",
+}
 good_row = st.tuples(
     st.sampled_from("123456789"), st.sampled_from(["WO", "RM", "white oak", "BO"]), st.sampled_from(["<0.5", "1-3", "3-4.5", "1-3'"]),
     st.integers(1, 30).map(str), st.sampled_from(["", "browsed", "by the road"]),

@@ -405,10 +405,10 @@ def test_trees_below_the_least_diameter_are_asked_about():
 
 
 def test_subplots_are_points_of_one_cluster_and_never_fall_on_one_plot():
-    text = "Plot,Subplot,Species,Ht class,Count\n1,1,WO,1-3,2\n1,2,WO,1-3,3\n2,1,none,,\n"
+    text = "Plot,Subplot,Species,Ht class,Count\n1,1,WO,1-3,2\n1,2,WO,1-3,3\n2,1,none,,\n2,2,none,,\n"
     applied = read(text, settings=FLOOR)
 
-    assert {(row["point"], row["cluster"]) for row in rows(applied, "points")} == {("1-1", "1"), ("1-2", "1"), ("2-1", "2")}
+    assert {(row["point"], row["cluster"]) for row in rows(applied, "points")} == {("1-1", "1"), ("1-2", "1"), ("2-1", "2"), ("2-2", "2")}
 
 
 @pytest.mark.parametrize("heading", ["Stems/ac", "Stems per acre", "TPA", "Trees / ha"])

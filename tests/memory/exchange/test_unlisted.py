@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from foreign_files import FLOOR, PRISM, counts, proposed, read, rows
+from foreign_files import FLOOR, PRISM, counts, proposed, read, rows, workbook
 from overwood.ground.errors import Misuse
 
 HEAD = "Plot,Sp,DBH (in)\n"
@@ -63,14 +63,38 @@ def test_a_count_of_young_stems_counts_the_plots_that_held_none():
     assert len(points(text, FLOOR, empty_plots="add")) == 10
 
 
-def test_numbers_of_plots_that_are_passed_over_are_doubted():
-    def doubts(numbers):
-        text = HEAD + "".join(f"{number},WO,12\n" for number in numbers)
-        return " ".join(proposed(text, settings=PRISM).sheets[0].doubts)
+@pytest.mark.parametrize(
+    ("numbers", "missing"),
+    [
+        ((1, 2, 4, 5, 7), ["3", "6"]),
+        ((1, 2, 3, 4, 5), []),
+        (("01", "02", "04"), ["03"]),
+        # A check of some plots is no cruise with gaps.
+        ((3, 7, 15), []),
+        (("A1", "A3", "A4"), []),
+    ],
+)
+def test_numbers_of_plots_that_are_passed_over_are_asked_about(numbers, missing):
+    text = HEAD + "".join(f"{number},WO,12\n" for number in numbers)
+    asked = [one for one in proposed(text, settings=PRISM).open_questions if one.key == "empty_plots"]
 
-    assert "No line names plots 3, 6" in doubts((1, 2, 4, 5, 7))
-    assert "No line names" not in doubts((1, 2, 3, 4, 5))
-    assert "No line names" not in doubts((3, 7, 15)), "a check of some plots is no cruise with gaps"
+    assert [f"No line names plots {', '.join(missing)}:" in one.text for one in asked] == [True] * bool(missing)
+    if missing:
+        assert points(text, empty_plots="add") == {*map(str, numbers), *missing}
+        assert points(text, empty_plots="as written") == {*map(str, numbers)}
+
+
+def test_plots_of_several_stands_and_parts_of_plots_that_are_passed_over_are_asked_about():
+    stands = "Stand,Plot,Sp,DBH (in)\nK1,1,WO,14\nK1,2,BO,12\nK1,4,RM,8\nK2,1,WO,12\nK2,2,WO,12\nK2,3,WO,12\n"
+    parts = "Plot,Subplot,Sp,DBH (in)\n1,1,WO,14\n1,2,BO,12\n1,3,RM,8\n2,1,WO,13\n2,3,YP,16\n"
+    said = {key: value for key, value in PRISM.items() if key != "stand"} | {"empty_plots": "add"}
+    added = [row for row in rows(read(stands, settings=said), "points") if row["point"] == "3"]
+
+    assert sorted(row["visit"] for row in added) == ["K1-2025-05-14-cruise", "K2-2025-05-14-cruise"]
+    assert points(parts, empty_plots="add") == {"1-1", "1-2", "1-3", "2-1", "2-2", "2-3"}
+    listed = workbook({"Plots": [["Plot", "Fenced"], *[[one, "no"] for one in (1, 2, 3, 4)]], "Trees": [["Plot", "Sp", "DBH (in)"],
+        *[[one, "WO", 12] for one in (1, 2, 4)]]})  # fmt: skip
+    assert not any("empty_plots" in one.key for one in proposed(listed, "a.xlsx", settings=PRISM).questions)
 
 
 def test_a_class_of_letters_beside_a_diameter_is_no_class_of_height():

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
+import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -18,6 +19,7 @@ from overwood.memory.exchange.said import Said
 
 KINDS = {"trees": "cruise", "seedlings": "reproduction", "acorn_trees": "acorn", "stems": "stem map", "points": ""}
 _MOST_CHOICES = 40
+_PLOT_SHEET = re.compile(r"(?:plot|point|pt|plt|p)[\s.#_-]*(?:no\.?\s*)?(\d+[a-z]?)", re.IGNORECASE)
 _CHECKS = ("check cruise", "check plot", "cruise check", "check-cruise", "re-measure check", "audit")
 
 
@@ -160,7 +162,11 @@ def point(said: Said) -> Asked:
         "several plots, give the size of all together, or the prism's factor over their number (10/12): they cannot be "
         "told apart, and no error is known."
     )
-    return _set("point", text, said, said.setting("point"), choices=(Choice("1", "all lines stand on one plot"),))
+    # A sheet for each plot is named as its plot.
+    of_sheet = _PLOT_SHEET.fullmatch(said.sheet.strip())
+    value = said.setting("point") or (of_sheet[1] if of_sheet else "")
+    evidence = (f"the sheet is named {said.sheet}",) if of_sheet else ()
+    return _set("point", text, said, value, evidence=evidence, choices=(Choice("1", "all lines stand on one plot"),))
 
 
 def height_class(said: Said, titles: Mapping[str, tuple[str, int]]) -> Asked:
@@ -177,10 +183,13 @@ def height_class(said: Said, titles: Mapping[str, tuple[str, int]]) -> Asked:
     return _set("height_class", text, said, told if told in HEIGHT_CLASSES else "", choices=choices)
 
 
-def stems(said: Said) -> Asked:
-    """The stems of a line in a tally that has no column of counts."""
+def stems(said: Said, columns: Sequence[str]) -> Asked:
+    """The stems of a line in a tally that has no column of counts; ``columns`` are headings that may count them."""
     told = said.setting("stems")
-    choices = (Choice("1", "each line is one stem"),)
+    choices = (
+        Choice("1", "each line is one stem"),
+        *(Choice(one, f"the column {one!r} counts them") for one in columns[:_MOST_CHOICES]),
+    )
     text = (
         "The sheet has no column of stems counted: is each line one stem? If a heading counts them, say which: "
         "--map HEADING=stems."

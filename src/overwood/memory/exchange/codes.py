@@ -215,6 +215,10 @@ def _class_question(written: str, count: int, said: Said, unit: str, default: st
                 f"stems shared evenly over {' and '.join(map(height_class_words, names))}, an odd one to the lower",
             ),
         )
+    if given and given.unit == "in" and unit != "in" and given.low > 0:
+        # Stems that have a dbh are taller than breast height, as the last two classes are.
+        tall = [name for name in tuple(HEIGHT_CLASSES)[-2:] if name not in names]
+        choices += tuple(Choice(name, f"inches of dbh: all are {height_class_words(name)} tall") for name in tall)
     trapped = " A spreadsheet made a day of it." if trap else ""
     text = f"Height class {written!r} ({many(count, 'line')}) is no single class of the record.{trapped}"
     if default:

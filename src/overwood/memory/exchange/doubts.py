@@ -24,15 +24,17 @@ from overwood.memory.exchange import (
 from overwood.memory.exchange import body as bodies
 from overwood.memory.exchange.design import Design, sizes_named
 from overwood.memory.exchange.draft import Draft
-from overwood.memory.exchange.proposal import AS_WRITTEN, Choice, Question
-from overwood.memory.exchange.said import Said, as_written, rows_said
+from overwood.memory.exchange.proposal import AS_WRITTEN, Choice, Question, RowFate
+from overwood.memory.exchange.said import LEAVE_OUT, Said, as_written, rows_said
 from overwood.memory.exchange.stated import Doubt
 from overwood.memory.exchange.straighten import Line, Lines
 
-_LEAVE_OUT, _JOINED, _APART = "leave out", "joined", "apart"
+_BY_ANSWER = "left out by an answer"
+_JOINED, _APART = "joined", "apart"
+# Questions that put the whole sheet in doubt.
+_OF_THE_SHEET = ("basal_area", "nearest_trees", "own_sums")
 # Where more points than this share come again, the sheet is not sorted by points.
 _FEW_AGAIN = 0.25
-_FEWEST_NUMBERED = 3
 # What a point has one of, with what is said of points that have more.
 _OF_A_POINT = {
     "observer": "were each tallied by several people",
@@ -49,21 +51,27 @@ _SAME_SIZE = 0.02
 
 @dataclass(frozen=True)
 class Doubts:
-    """Warnings in words, questions that need an answer, and what the answers make of the lines: rows that are left out,
+    """Questions that need an answer, and what the answers make of the lines: rows that are left out,
     and cells by row and column that are other than they were read."""
 
-    words: tuple[str, ...] = ()
     questions: tuple[Question, ...] = ()
     dropped: frozenset[int] = frozenset()
     cells: Mapping[int, Mapping[str, str]] = dataclasses.field(default_factory=dict)
+    # Whether nothing of the sheet is taken, no plot either.
+    is_left_out: bool = False
 
     def applied(self, lines: Lines, sheet: str) -> Lines:
         """The lines as the answers have them."""
         if self.cells:
             lines = _with_cells(lines, self.cells)
+        if self.is_left_out:
+            rows = sorted({line.row for line in (*lines.lines, *lines.empties)})
+            fates = (RowFate(sheet=sheet, row=row, fate="note", why=_BY_ANSWER) for row in rows)
+            told = tuple(one for one in lines.fates if one.row not in rows)
+            return dataclasses.replace(lines, lines=(), empties=(), fates=(*told, *fates))
         if not self.dropped:
             return lines
-        return in_or_out.without_rows(lines, set(self.dropped), sheet, "left out by an answer")
+        return in_or_out.without_rows(lines, set(self.dropped), sheet, _BY_ANSWER)
 
 
 def _with_cells(lines: Lines, cells: Mapping[int, Mapping[str, str]]) -> Lines:
@@ -82,7 +90,6 @@ def _with_cells(lines: Lines, cells: Mapping[int, Mapping[str, str]]) -> Lines:
 
 def of(draft: Draft, read: bodies.Body, design: Design, constants: Mapping[str, str], said: Said) -> Doubts:
     """The doubts about one sheet."""
-    words: list[str] = []
     table = draft.table
     made = [stated.doubts(draft, read, design, said)] if table in ("trees", "seedlings") else []
     if table == "trees":
@@ -94,14 +101,16 @@ def of(draft: Draft, read: bodies.Body, design: Design, constants: Mapping[str, 
         made += [_other_factor(draft, read.lines, design, said)]
     made += [_old_days(read.lines, constants, said)]
     if table in ("trees", "seedlings"):
-        words += _points_missing(read.lines)
         made += [_plots(draft, read.lines, said)]
     cells: dict[int, dict[str, str]] = {}
     for _, _, changed in made:
         for row, own in changed.items():
             cells.setdefault(row, {}).update(own)
     questions = tuple(one for asked, _, _ in made for one in asked)
-    return Doubts(tuple(words), questions, frozenset().union(*(dropped for _, dropped, _ in made)), cells)
+    whole = any(
+        one.answer == LEAVE_OUT for one in (*draft.questions, *questions) if one.key.rpartition(".")[2] in _OF_THE_SHEET
+    )
+    return Doubts(questions, frozenset().union(*(dropped for _, dropped, _ in made)), cells, whole)
 
 
 def _plots(draft: Draft, lines: Lines, said: Said) -> Doubt:
@@ -196,28 +205,6 @@ def _points_again(lines: Lines) -> list[str]:
     ]
 
 
-def _points_missing(lines: Lines) -> list[str]:
-    """Numbers of plots that are passed over: a plot that was looked at and held nothing belongs to the mean."""
-    point, stand = lines.place("point"), lines.place("stand")
-    if point < 0:
-        return []
-    words, points = [], dict[str, set[str]]()
-    for line in (*lines.lines, *lines.empties):
-        points.setdefault(line.cells[stand] if stand >= 0 else "", set()).add(line.cells[point])
-    for name, texts in points.items():
-        numbers = {int(text) for text in texts if text.isascii() and text.isdigit()}
-        missing = [number for number in range(min(numbers), max(numbers)) if number not in numbers] if numbers else []
-        if len(numbers) < _FEWEST_NUMBERED or len(numbers) < len(texts) or not 0 < len(missing) <= len(numbers):
-            continue
-        of = f" of {name}" if name else ""
-        shown = ", ".join(map(str, missing[:12])) + (" and more" if len(missing) > 12 else "")
-        words.append(
-            f"No line names plots {shown}{of}: a plot that was looked at and held nothing must be listed, "
-            "or the means are too high."
-        )
-    return words
-
-
 def _other_factor(draft: Draft, lines: Lines, design: Design, said: Said) -> Doubt:
     """Titles and notes among the rows that name another factor or plot than the one the sheet is read with."""
     first, found = min((line.row for line in lines.lines), default=0), draft.layout
@@ -236,9 +223,9 @@ def _other_factor(draft: Draft, lines: Lines, design: Design, said: Said) -> Dou
     text += f": {design.words()}." if design.is_known else "."
     meaning = "one holds for all lines; else give each point its own in a column of factors or plot sizes"
     below = frozenset(line.row for line in lines.lines if line.row > strange[0][0] > first > 0)
-    others = [Choice(_LEAVE_OUT, f"the {many(len(below), 'line')} below that row are left out")] * bool(below)
+    others = [Choice(LEAVE_OUT, f"the {many(len(below), 'line')} below that row are left out")] * bool(below)
     asked = as_written(said, "other_factor", text, meaning, (), others)
-    return asked, below if asked[0].answer == _LEAVE_OUT else frozenset(), {}
+    return asked, below if asked[0].answer == LEAVE_OUT else frozenset(), {}
 
 
 def _names_another(note: str, design: Design) -> bool:
@@ -270,14 +257,14 @@ def _basal_area(read: bodies.Body, design: Design, said: Said) -> list[Question]
     text = (
         f"The sheet comes to {measures.amount(area, 'ft2/ac')} of basal area, more than any upland oak stand carries."
     )
-    choices = (Choice(AS_WRITTEN, "it is right"),)
+    choices = (Choice(AS_WRITTEN, "it is right"), Choice(LEAVE_OUT, "no line of the sheet is taken"))
     evidence = (tally.words(design), "look at the unit of the diameters, the plot size and the number of plots")
     answer = said.setting("basal_area")
     return [
         Question(
             key=said.key("basal_area"), kind="set", sheet=said.sheet, text=text, evidence=evidence, choices=choices,
-            answer=answer if answer == AS_WRITTEN else "", needed=area > plausible.limit("ba_confirmed_ft2_ac"),
-            default=AS_WRITTEN,
+            answer=answer if answer in (AS_WRITTEN, LEAVE_OUT) else "", default=AS_WRITTEN,
+            needed=area > plausible.limit("ba_confirmed_ft2_ac"),
         )
     ]  # fmt: skip
 
@@ -293,14 +280,14 @@ def _below_least(read: bodies.Body, said: Said) -> Doubt:
     if not small:
         return [], frozenset(), {}
     answer = said.setting("outside_ring")
-    taken = answer if answer in (AS_WRITTEN, _LEAVE_OUT) else ""
+    taken = answer if answer in (AS_WRITTEN, LEAVE_OUT) else ""
     text = many(len(small), "tree lies", "trees lie")
     text += f" outside the sizes this ring takes in ({rows_said(sorted(small))})."
-    choices = (Choice(_LEAVE_OUT, "they are left out"), Choice(AS_WRITTEN, "they are kept"))
+    choices = (Choice(LEAVE_OUT, "they are left out"), Choice(AS_WRITTEN, "they are kept"))
     question = Question(
         key=said.key("outside_ring"), kind="set", sheet=said.sheet, text=text, choices=choices, answer=taken
     )
-    return [question], frozenset(small) if taken == _LEAVE_OUT else frozenset(), {}
+    return [question], frozenset(small) if taken == LEAVE_OUT else frozenset(), {}
 
 
 def _short_heights(draft: Draft, lines: Lines, said: Said) -> Doubt:
@@ -341,12 +328,12 @@ def _slender(lines: Lines, said: Said) -> Doubt:
     text = f"{many(len(odd), 'height hardly belongs', 'heights hardly belong')} to the diameters: is that right?"
     others = (
         Choice("unmeasured", "those trees come in without a height"),
-        Choice(_LEAVE_OUT, "those trees are left out"),
+        Choice(LEAVE_OUT, "those trees are left out"),
     )
     asked = as_written(said, "slender", text, "heights and diameters are right", list(odd.values()), others)
     answer = asked[0].answer
     blank = {row: {"height_ft": ""} for row in odd} if answer == "unmeasured" else {}
-    return asked, frozenset(odd) if answer == _LEAVE_OUT else frozenset(), blank
+    return asked, frozenset(odd) if answer == LEAVE_OUT else frozenset(), blank
 
 
 def _points_alike(lines: Lines) -> list[str]:
@@ -395,7 +382,7 @@ def _old_days(lines: Lines, constants: Mapping[str, str], said: Said) -> Doubt:
     ]
     text = "The sheet is older than what the book has of the stand: is the day right?"
     meaning = "it is an earlier visit, kept beside the later one; else say the right day"
-    others = (Choice(_LEAVE_OUT, "lines of that day are left out"),)
+    others = (Choice(LEAVE_OUT, "lines of that day are left out"),)
     asked = as_written(said, "old_days", text, meaning, evidence, others)
     rows = frozenset(row for some in old.values() for row in some)
-    return asked, rows if asked[0].answer == _LEAVE_OUT else frozenset(), {}
+    return asked, rows if asked[0].answer == LEAVE_OUT else frozenset(), {}

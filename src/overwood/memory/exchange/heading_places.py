@@ -191,8 +191,22 @@ def may_have_counts(found: Layout, lines: Lines, taken: Mapping[str, int], used:
     unread = [cell for cell in whole if said.column(cell) != "-"]
     open_ones = [whole[cell] for cell in unread if not headings.is_no_count(cell)]
     several = len(open_ones) > 1 and max(open_ones) > 1
+    if any(headings.is_cover(cell) for cell in found.headings if said.column(cell) != "-"):
+        return True
     named = any(headings.may_be_counts(cell) and whole[cell] > 1 for cell in unread)
     return several or named or any(map(headings.is_amount_an_acre, found.headings))
+
+
+def counting(found: Layout, taken: Mapping[str, int], used: Container[int]) -> tuple[str, ...]:
+    """Headings that may count the stems of a line: whole numbers that are not read, or that say not what they
+    number."""
+    bare = _bare_numbers(found, taken)
+    free = [at for at in range(len(found.headings)) if at not in used or (bare and at == taken[bare])]
+    return tuple(
+        cell
+        for at in free
+        if (cell := found.headings[at]) and not headings.is_no_count(cell) and _has_counts(found, at)
+    )
 
 
 def other_counts(found: Layout, used: Container[int], said: Said) -> tuple[str, ...]:

@@ -30,6 +30,10 @@ _HALF_LOGS = re.compile(
     r"\b(?:8\s*-?\s*(?:ft|foot|')\s*|half[\s-]*)logs?\b|\blogs?\s*[(\[,]?\s*8\s*-?\s*(?:ft|foot|')\s*[)\]]?",
     re.IGNORECASE,
 )
+# Whole numbers of tenths of an inch, or inches to the nearest tenth: the values tell, or a person does.
+_TENTHS = re.compile(r"\b(?:to |nearest )*(?:0?\.1|1/10(?:th)?|tenths?)[\s-]*(?:of )?(?:an )?in(?:ch(?:es)?)?\b\.?")
+# The mark of a unit behind a heading: DBH", Ht'.
+_MARKED = re.compile(r"(?<=[a-z])\s*(''|[\"\u2033\u201d]|['\u2032\u2019])\s*$")
 # Acorns counted for so many seconds: Acorns in 30 s, 30-sec acorn count.
 _TIMED = re.compile(
     r"^\s*(?:no\.? of )?acorns?\b\D*(\d+)\s*-?\s*s(?:ec(?:onds?)?)?\b.*$"
@@ -82,7 +86,7 @@ def columns_of(table: str) -> list[str]:
 def plain(heading: str) -> str:
     """A heading in lower case without its unit or punctuation."""
     # 'Ht (logs)' is a count of logs and no height: what counts stays, where it is of a usual length.
-    text = _HALF_LOGS.sub(" logs ", heading.lower())
+    text = _HALF_LOGS.sub(" logs ", _TENTHS.sub(" ", _MARKED.sub("", heading.lower())))
     text = _TIMED.sub("acorns", text)
     text = re.sub(r"[(\[]\s*(16\s*-?\s*(ft|foot|')\s*)?logs?\s*[)\]]", " logs ", text)
     text = re.sub(r"\([^)]*\)|\[[^\]]*\]", " ", text)
@@ -108,6 +112,11 @@ def unit_in(heading: str) -> str:
     """The unit a heading names, or an empty text."""
     if _HALF_LOGS.search(heading):
         return "8-ft logs"
+    lower = heading.lower()
+    if _TENTHS.search(lower):
+        return ""
+    if marked := _MARKED.search(lower):
+        return "ft" if marked[1] in ("'", "\u2032", "\u2019") else "in"
     inside = re.search(r"[(\[]\s*([^)\]]+?)\s*[)\]]", heading)
     if inside:
         text = inside.group(1).lower().strip(". ")
@@ -127,6 +136,12 @@ def is_per_area(heading: str) -> bool:
 def _is_share(heading: str) -> bool:
     """Whether a heading is a percentage, which counts nothing."""
     return bool(re.search(r"%|\bpct\b|\bpercent", heading.lower()))
+
+
+def is_cover(heading: str) -> bool:
+    """Whether a heading is the ground that young stems cover: lines of cover count no stems."""
+    lower = heading.lower()
+    return bool(re.search(r"\bcover\b", lower)) and not re.search(r"crown|canopy|overstory", lower)
 
 
 def is_bare_number(heading: str) -> bool:

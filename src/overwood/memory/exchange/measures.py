@@ -21,9 +21,10 @@ _TEN = 10
 _ANY_COMMA = re.compile(r"^-?\d+,\d+$")
 # Units a column without a unit word may be in; the first is the trade's own. Below, the limit of the median from which
 # a unit is a possible one.
-_CANDIDATES = {"in": ("in", "cm", "mm"), "ft": ("ft", "m", "in", "cm"), "ac": ("ac", "ha")}
+_CANDIDATES = {"in": ("in", "cm", "mm", "0.1 in"), "ft": ("ft", "m", "in", "cm"), "ac": ("ac", "ha")}
 _MEDIANS = {
     ("dbh_in", "mm"): "dbh_mm_median_least",
+    ("dbh_in", "0.1 in"): "dbh_mm_median_least",
     ("seedlings", "in"): "seedling_median_least",
     ("seedlings", "cm"): "seedling_median_least",
 }
@@ -128,7 +129,7 @@ def _named(heading: str, possible: Sequence[str]) -> str:
 def _in_title(title: str, candidates: Sequence[str]) -> str:
     """The one unit of the candidates that the title names in words; "" where it names none or several."""
     lowered = title.lower()
-    named = [unit for unit in candidates if re.search(_TITLE_WORDS.get(unit, r"$^"), lowered)]
+    named = [unit for unit in candidates if re.search(_TITLE_WORDS.get(unit, r"(?!)"), lowered)]
     return named[0] if len(named) == 1 else ""
 
 

@@ -253,7 +253,7 @@ class SheetProposal:
     """How one sheet is read: the table it holds, its headings, its questions, its rows so far.
 
     ``table`` is "" where the sheet is left out, ``why_not`` says why. ``notes`` are said to the person, in words.
-    ``doubts`` are warnings that name what looks wrong. ``body`` is for :func:`proposing.apply` alone.
+    ``body`` is for :func:`proposing.apply` alone.
     """
 
     file: str
@@ -264,7 +264,6 @@ class SheetProposal:
     headings: tuple[HeadingUse, ...] = ()
     questions: tuple[Question, ...] = ()
     notes: tuple[str, ...] = ()
-    doubts: tuple[str, ...] = ()
     fates: tuple[RowFate, ...] = field(default=(), metadata={"inner": True})
     mapping: Mapping | None = None
     remembered: bool = False

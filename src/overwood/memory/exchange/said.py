@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from overwood.ground.errors import Misuse
 from overwood.memory.exchange.proposal import AS_WRITTEN, Answers, Choice, Known, Mapping, Question
 
+LEAVE_OUT = "leave out"
 _DESIGN = ("baf_ft2_ac", "plot_area_ac")
 _MOST_SHOWN = 8
 
@@ -86,7 +87,8 @@ class Said:
         by_kind = [
             column for key, column in told.items() if key.startswith(f"{sheet}: ") and key.endswith(f".{heading}")
         ]
-        return self._own(told, heading) or next(iter(by_kind), "")
+        counts = "stems" if heading and heading == self.setting("stems") else ""
+        return self._own(told, heading) or next(iter(by_kind), counts)
 
     @property
     def table(self) -> str:
@@ -101,6 +103,11 @@ class Said:
         """What stands before the key of an answer: the sheet's own name goes before none."""
         names = (self.sheet, self.within) if self.within else (self.sheet,)
         return (*(f"{name}." for name in names), "")
+
+
+def of_sheet(said: Said, key: str, text: str, meaning: str, evidence: abc.Sequence[str] = ()) -> list[Question]:
+    """The question whether a sheet that looks wrong as a whole is right as it is written, or nothing of it is taken."""
+    return as_written(said, key, text, meaning, evidence, (Choice(LEAVE_OUT, "no line of the sheet is taken"),))
 
 
 def as_written(

@@ -108,6 +108,8 @@ def drafts(given: Sequence[Sheet], answers: Answers, remembered: Mapping[str, Ke
         > 1
     )
     made = [_draft(sheet, answers, remembered, known, several, len(given) > 1) for sheet in given]
+    listed = {name for one in made if one.table == "points" and one.lines for name in one.lines.values("point")}
+    made = [_with_empties(one, listed) for one in made]
     made = [part for draft in made for part in plot_kinds.apart(draft)]
     several = several or len(made) > len(given)
     if several:
@@ -118,6 +120,14 @@ def drafts(given: Sequence[Sheet], answers: Answers, remembered: Mapping[str, Ke
     if several and len(tallies) < 2:
         made = [dataclasses.replace(one, said=dataclasses.replace(one.said, one_of_several=False)) for one in made]
     return made
+
+
+def _with_empties(one: Draft, listed: Container[str]) -> Draft:
+    """A tally with the plots it speaks of, or passes over, and has no line of."""
+    if one.layout is None or one.lines is None or one.table not in ("trees", "seedlings"):
+        return one
+    lines, asked = unlisted.with_empties(one.layout, one.lines, one.said, listed)
+    return dataclasses.replace(one, lines=lines, questions=(*one.questions, *asked))
 
 
 def _spoken(answers: Answers, remembered: Mapping[str, Kept]) -> tuple[set[str], Mapping[str, Kept]]:
@@ -176,9 +186,7 @@ def _draft(
     lines, of_cut = in_or_out.with_cut(lines, marked, sheet.name, said)
     lines, of_dead = in_or_out.living(lines, sheet.name, said) if table == "seedlings" else (lines, ())
     lines, of_names = stand_and_plot.apart(lines, found.headings[places["point"]] if "point" in places else "", said)
-    lines, of_empties = unlisted.with_empties(found, lines, said) if table in ("trees", "seedlings") else (lines, ())
-    if table == "points":
-        lines, of_empties = unlisted.visited(found, lines, said)
+    lines, of_skipped = unlisted.visited(found, lines, said) if table == "points" else (lines, ())
     of_bare = (unheaded.question(found, said),) if bare else ()
     logs = found.headings[places["logs"]] if "logs" in places else ""
     lines, of_logs, said_logs = merchantable.as_logs(lines, logs, found.title_text, said)
@@ -190,7 +198,7 @@ def _draft(
     return Draft(
         sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines,
         questions=(*of_bare, *of_parts, *of_classes, *of_sizes, *of_years, *of_series, *of_numbers, *asked, *of_names,
-            *of_borders, *of_cut, *of_dead, *of_unread, *stems.questions, *of_empties, *of_sums, *of_logs, *of_girths),
+            *of_borders, *of_cut, *of_dead, *of_unread, *stems.questions, *of_skipped, *of_sums, *of_logs, *of_girths),
         notes=(*below.notes(sheet), *hidden.notes(sheet, found.headings, used), *stems.notes, *said_round, *said_logs),
     )  # fmt: skip
 
@@ -325,7 +333,6 @@ def read(draft: Draft, *, order: str, numbers: bool, words: Mapping[str, str], i
             *sheet_notes.of_legend(inside),
             *sheet_notes.of_unused(found, draft.used | spoken),
         ),
-        doubts=looked.words,
         fates=fates,
         mapping=_mapping(draft, done, settled),
         remembered=draft.said.kept is not None,
@@ -441,6 +448,7 @@ def _constants(draft: Draft, lines: Lines, said: Said) -> tuple[dict[str, str], 
     assert found is not None
     used = draft.used
     titles = found.title_pairs
+    counting = heading_places.counting(found, draft.places, used)
     asked = {}
     if table == "stands":
         asked = {"property": lambda: asking.land(said)}
@@ -453,10 +461,10 @@ def _constants(draft: Draft, lines: Lines, said: Said) -> tuple[dict[str, str], 
             and table in ("trees", "seedlings")
             and heading_places.may_have_counts(found, lines, draft.places, used, said)
         ):
-            asked["stems"] = lambda: asking.stems(said)
+            asked["stems"] = lambda: asking.stems(said, counting)
         if table == "seedlings" and lines.lines and not any(lines.values("height_ft")):
             asked["height_class"] = lambda: asking.height_class(said, titles)
-            asked["stems"] = lambda: asking.stems(said)
+            asked["stems"] = lambda: asking.stems(said, counting)
     if table == "acorn_trees" and "acorns" in draft.places and "method" not in draft.places:
         timed = headings.seconds_in(found.headings[draft.places["acorns"]])
         constants |= {"method": "timed", "seconds": timed} if timed else {}

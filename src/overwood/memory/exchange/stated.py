@@ -16,7 +16,7 @@ from overwood.memory.exchange import classes, free_words, headings, unlisted, ye
 from overwood.memory.exchange.design import Design, sizes_named
 from overwood.memory.exchange.draft import Draft
 from overwood.memory.exchange.proposal import Choice, Question
-from overwood.memory.exchange.said import Said, as_written, rows_said
+from overwood.memory.exchange.said import Said, as_written, of_sheet, rows_said
 from overwood.memory.exchange.straighten import Lines
 
 # Questions, rows that an answer leaves out, and cells by row and column that an answer changes.
@@ -84,7 +84,7 @@ def doubts(draft: Draft, read: bodies.Body, design: Design, said: Said) -> Doubt
     if differ:
         text = "The sheet says other sums than its lines come to: is anything misread?"
         meaning = "the lines are right as they are read; else say another unit, column or size, or mend the sheet"
-        asked += as_written(said, "own_sums", text, meaning, differ)
+        asked += of_sheet(said, "own_sums", text, meaning, differ)
     told = [*_words(draft, read, design)]
     if not told:
         return asked, frozenset(), {}

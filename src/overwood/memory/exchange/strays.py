@@ -56,6 +56,7 @@ _ASKED_WHERE_NEEDED = {
     "struck_rows",
     "empty_plots",
     "slope",
+    "stems",
     "stand_in_plot",
     "borderline",
 }

@@ -16,7 +16,7 @@ from overwood.memory.exchange.proposal import Choice, Question, RowFate
 from overwood.memory.exchange.said import Said, as_written
 from overwood.memory.exchange.straighten import Line, Lines
 
-_LEAVE_OUT, _STEMS = "leave out", "stems"
+_LEAVE_OUT, _LESS, _STEMS = "leave out", "less", "stems"
 _PLACE = ("stand", "visited_on", "point")
 _SIZES = ("height_class", "dbh_in", "height_ft", "status", "crown_class")
 
@@ -33,8 +33,10 @@ def apart(lines: Lines, sheet: str, said: Said) -> tuple[Lines, tuple[Question, 
     others = words - totals - set(genera)
     if loose := sorted(word for word in others if _members(word) and _is_sum(word, lines, operator.ge)):
         text = f"{', '.join(map(repr, loose))} stands beside its species and is nowhere less than they: are they in it?"
-        meaning = "they are not: it holds other stems; else write what is left without them"
-        questions += as_written(said, "genus_beside", text, meaning)
+        ways = (Choice(_LESS, "they are: what is left without them"), Choice(_LEAVE_OUT, "it is left out whole"))
+        questions += as_written(said, "genus_beside", text, "they are not: it holds other stems", (), ways)
+        lines = _without_members(loose, lines) if questions[-1].answer == _LESS else lines
+        totals |= set(loose) if questions[-1].answer == _LEAVE_OUT else set()
     totals |= set(genera) if genera and questions[0].answer == _LEAVE_OUT else set()
     gone = [line for line in lines.lines if line.cells[at] in totals]
     if not gone:
@@ -67,23 +69,52 @@ def _members(word: str) -> str:
 
 def _is_sum(word: str, lines: Lines, like: Callable[[float, float], bool] = operator.eq) -> bool:
     """Whether lines of a word hold, on every plot, what the other lines it stands for hold together; or no less."""
-    at, number = lines.place("species"), lines.place("stems")
-    sizes = [place for name in _SIZES if (place := lines.place(name)) >= 0]
-    genus = "Quercus" if "oak" in word.lower() else _members(word)
+    at, number, sizes = lines.place("species"), lines.place("stems"), _sizes(lines)
     several = False
     for here in _plots(lines).values():
-        others = [line for line in here if line.cells[at] != word and not _is_all(line.cells[at])]
-        meant = [line for line in others if not genus or _genus(line.cells[at]) == genus]
+        meant = _meant(word, here, at)
         own = [line for line in here if line.cells[at] == word]
         if not own and meant and not _is_all(word):
             return False
         for line in own:
-            summed = [one for one in meant if all(line.cells[p] in ("", one.cells[p]) for p in sizes)]
+            summed = _within(line, meant, sizes)
             if not like(_count(line, number), sum(_count(one, number) for one in summed)):
                 return False
             fewest = 0 if _is_all(word) or like is operator.ge else 1
             several = several or len({one.cells[at] for one in summed}) > fewest
     return several
+
+
+def _sizes(lines: Lines) -> list[int]:
+    return [place for name in _SIZES if (place := lines.place(name)) >= 0]
+
+
+def _meant(word: str, here: Sequence[Line], at: int) -> list[Line]:
+    """The other lines of a plot that a word stands for."""
+    genus = "Quercus" if "oak" in word.lower() else _members(word)
+    others = [line for line in here if line.cells[at] != word and not _is_all(line.cells[at])]
+    return [line for line in others if not genus or _genus(line.cells[at]) == genus]
+
+
+def _within(line: Line, meant: Sequence[Line], sizes: Sequence[int]) -> list[Line]:
+    """The lines of the sizes that a line holds."""
+    return [one for one in meant if all(line.cells[place] in ("", one.cells[place]) for place in sizes)]
+
+
+def _without_members(words: Sequence[str], lines: Lines) -> Lines:
+    """The lines of some words with the stems that are in no other line they stand for."""
+    at, number, sizes = lines.place("species"), lines.place("stems"), _sizes(lines)
+    left: dict[Line, str] = {}
+    for here in _plots(lines).values():
+        for line in here:
+            if line.cells[at] in words:
+                held = _within(line, _meant(line.cells[at], here, at), sizes)
+                left[line] = f"{_count(line, number) - sum(_count(one, number) for one in held):g}"
+    changed = (
+        replace(one, cells=(*one.cells[:number], left.get(one, one.cells[number]), *one.cells[number + 1 :]))
+        for one in lines.lines
+    )
+    return replace(lines, lines=tuple(changed))
 
 
 def _genus(written: str) -> str:

@@ -7,7 +7,7 @@ A plot that was looked at and held nothing belongs to the mean; left out, every 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import replace
 
 from overwood.ground.measures import many
@@ -36,14 +36,22 @@ _PLOTS_TO = re.compile(
     r"\b(?:plots|points|pts)\s*(\d{1,3})\s*(?:-|\u2013|to|thru|through)\s*(\d{1,3})\b", re.IGNORECASE
 )
 _ADD, _LEAVE_OUT, _LOOKED = "add", "leave out", "looked at"
-_MOST = 500
+_MOST, _SHOWN, _FEWEST_NUMBERED = 500, 12, 3
+# A part of a plot, as it is named with its plot.
+_PART = re.compile(r"(.+)-(\d{1,2})")
 
 
-def with_empties(found: Layout, lines: Lines, said: Said) -> tuple[Lines, tuple[Question, ...]]:
-    """The lines with the plots that were only spoken of as empty ones, where so answered, and the question for it."""
+def with_empties(found: Layout, lines: Lines, said: Said, listed: Container[str]) -> tuple[Lines, tuple[Question, ...]]:
+    """The lines with the plots that were only spoken of, or passed over, as empty ones, where so answered, and the
+    question for it; ``listed`` are plots that another sheet of the file lists."""
     point = lines.place("point")
-    if point < 0 or _several(lines):
+    if point < 0:
         return lines, ()
+    spoken, asked = _spoken_of(found, lines, said, point) if not _several(lines) else (lines, ())
+    return (spoken, asked) if asked else _passed_over(lines, said, point, listed)
+
+
+def _spoken_of(found: Layout, lines: Lines, said: Said, point: int) -> tuple[Lines, tuple[Question, ...]]:
     ranged = _ranged(lines, point)
     kept = tuple(line for line in lines.empties if line not in ranged)
     held = {line.cells[point] for line in (*lines.lines, *kept)}
@@ -53,20 +61,66 @@ def with_empties(found: Layout, lines: Lines, said: Said) -> tuple[Lines, tuple[
     named |= {f"empty {place}": row for place in range(1, more + 1)} if 0 < more <= _MOST else {}
     if not named or not lines.lines:
         return lines, ()
+    question = _question(said, _words(named, held, number, row, more), len(named))
+    if question.answer != _ADD:
+        return lines, (question,)
+    added = tuple(_empty(lines, point, name, at, lines.lines[0]) for name, at in named.items())
+    return replace(lines, empties=(*kept, *added)), (question,)
+
+
+def _question(said: Said, text: str, number: int) -> Question:
     told = said.setting("empty_plots")
-    answer = told if told in (_ADD, AS_WRITTEN) else ""
-    question = Question(
-        key=said.key("empty_plots"), kind="set", sheet=said.sheet, answer=answer, text=_words(named, held, number, row,
-            more),
+    return Question(
+        key=said.key("empty_plots"), kind="set", sheet=said.sheet, text=text,
+        answer=told if told in (_ADD, AS_WRITTEN) else "",
         choices=(
-            Choice(_ADD, f"{len(named)} come in as plots that were looked at and hold nothing"),
+            Choice(_ADD, f"{number} come in as plots that were looked at and hold nothing"),
             Choice(AS_WRITTEN, "only plots with lines of their own are plots of this look"),
         ),
     )  # fmt: skip
-    if answer != _ADD:
+
+
+def _passed_over(lines: Lines, said: Said, point: int, listed: Container[str]) -> tuple[Lines, tuple[Question, ...]]:
+    """The lines with plots whose numbers are passed over as empty ones, where so answered, and the question for it."""
+    at = [place for name in _PLACE if (place := lines.place(name)) >= 0]
+    looks: dict[tuple[str, ...], dict[str, Line]] = {}
+    for line in (*lines.lines, *lines.empties):
+        looks.setdefault(tuple(line.cells[place] for place in at), {}).setdefault(line.cells[point], line)
+    missing = {
+        look: [name for name in _missing(tuple(named), lines.place("cluster") >= 0) if name not in listed]
+        for look, named in looks.items()
+    }
+    missing = {look: names for look, names in missing.items() if names}
+    if not missing or not lines.lines:
+        return lines, ()
+    shown = "; ".join(
+        ", ".join(names[:_SHOWN]) + " and more" * (len(names) > _SHOWN) + (f" of {' '.join(look)}" if any(look) else "")
+        for look, names in list(missing.items())[:_SHOWN]
+    )
+    text = f"No line names plots {shown}: were they looked at, and held nothing? The means are too high without them."
+    question = _question(said, text, sum(map(len, missing.values())))
+    if question.answer != _ADD:
         return lines, (question,)
-    added = tuple(_empty(lines, point, name, at) for name, at in named.items())
-    return replace(lines, empties=(*kept, *added)), (question,)
+    added = []
+    for look, names in missing.items():
+        like = next(iter(looks[look].values()))
+        added += [_empty(lines, point, name, like.row, like) for name in names]
+    return replace(lines, empties=(*lines.empties, *added)), (question,)
+
+
+def _missing(names: Sequence[str], in_parts: bool) -> list[str]:
+    """Plots that running numbers pass over, or parts that some plots have and others lack; none where so many are
+    missing that nobody numbered them on."""
+    pairs = [part for name in names if (part := _PART.fullmatch(name))] if in_parts else []
+    missing: list[str] = []
+    if pairs and len(pairs) == len(names):
+        plots, parts = (list(dict.fromkeys(pair[side] for pair in pairs)) for side in (1, 2))
+        every = (f"{plot}-{part}" for plot in plots for part in sorted(parts, key=int))
+        missing = [name for name in every if name not in names]
+    elif all(name.isascii() and name.isdigit() for name in names):
+        numbers, width = set(map(int, names)), min(map(len, names))
+        missing = [str(one).zfill(width) for one in range(min(numbers), max(numbers)) if one not in numbers]
+    return missing if len(names) >= _FEWEST_NUMBERED and len(missing) <= len(names) else []
 
 
 def visited(found: Layout, lines: Lines, said: Said) -> tuple[Lines, tuple[Question, ...]]:
@@ -158,8 +212,8 @@ def _stated(found: Layout, lines: Lines) -> tuple[int, int]:
     return 0, 0
 
 
-def _empty(lines: Lines, point: int, name: str, row: int) -> Line:
-    first = lines.lines[0]
-    like = {lines.place(column) for column in _PLACE}
-    cells = (name if at == point else cell if at in like else "" for at, cell in enumerate(first.cells))
+def _empty(lines: Lines, point: int, name: str, row: int, like: Line) -> Line:
+    place = {lines.place(column) for column in _PLACE}
+    own = {point: name, lines.place("cluster"): name.partition("-")[0]}
+    cells = (own.get(at, cell if at in place else "") for at, cell in enumerate(like.cells))
     return Line(row, tuple(cells))

@@ -11,7 +11,7 @@ from overwood.ground.measures import many
 from overwood.memory.exchange import free_words, headings
 from overwood.memory.exchange.layout import Layout
 from overwood.memory.exchange.proposal import Choice, Question
-from overwood.memory.exchange.said import Said, as_written
+from overwood.memory.exchange.said import Said, of_sheet
 from overwood.memory.exchange.straighten import Lines
 
 # Marks beyond so many are names or sizes; quarters of a point are four.
@@ -154,6 +154,6 @@ def _nearest(found: Layout, places: Mapping[str, int], said: Said) -> list[Quest
     """One tree in each of four quarters of a point: the nearest ones, of no prism and no plot."""
     at = quarters(found, places)
     text = "the nearest trees of the quarters are taken by no prism and no plot, and amounts an acre would be wrong."
-    meaning = "they are all trees of the prism or plot; else leave the sheet out"
+    meaning = "they are all trees of the prism or plot"
     named = f"Each point has one tree in each of four quarters ({found.headings[at]!r}): {text}"
-    return as_written(said, "nearest_trees", named, meaning) if at >= 0 else []
+    return of_sheet(said, "nearest_trees", named, meaning) if at >= 0 else []

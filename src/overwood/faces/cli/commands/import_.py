@@ -258,7 +258,6 @@ def show_proposal(proposal: Any) -> None:
         title = f"Sheet {sheet.sheet!r} as {sheet.table}, {row}{known}"
         output.table(("heading in the file", "is taken as", "read in", "such as"), rows, title=title)
         output.bullets("  Notes", sheet.notes)
-        output.bullets("  Doubts", sheet.doubts)
     open_, rest = _by_need(proposal.questions)
     _show_questions("Questions that must be answered", open_)
     _show_questions("Taken so, if you say nothing else", rest)
