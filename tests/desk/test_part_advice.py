@@ -236,8 +236,11 @@ def test_the_command_writes_parts_judges_them_and_counts_steps(run, demo_book, t
     words = ("region", tmp_path / "r", "--book", demo_book, "--on", DEMO_DAY)
     status, out, _ = run(*words, "--from-book")
     assert (status, "8 stands in 1 parts, 1 of them worked out now" in out) == (0, True)
-    status, out, _ = run(*words)
+    status, out, _ = run(*words, "--maps")
     assert (status, "0 of them worked out now" in out) == (0, True)
+    [results] = (tmp_path / "r").glob("advice-*")
+    assert {"maps.html", "outlines.pmtiles", "steps.csv"} < {file.name for file in results.iterdir()}
+    assert run(*words, "--maps", "--look", "wanted")[0] == 2
 
 
 def test_a_stand_of_the_demo_is_the_same_by_columns_at_every_stage_of_its_history(demo_part, ask):

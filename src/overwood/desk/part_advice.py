@@ -32,7 +32,7 @@ from overwood.memory.exchange import parts
 Frames = Mapping[str, Any]
 Forecasts = Mapping[str, Sequence[kept.Forecast]]
 Telling = Callable[[Advice], dict[str, Any]]
-PARTS, COUNTS = "parts", "steps.csv"
+PARTS, COUNTS = part_counties.PARTS, "steps.csv"
 _DIGITS = 16
 # Kinds of files that can change advice: the program, and its tables and rules.
 _SOURCES = (".py", ".toml", ".csv")

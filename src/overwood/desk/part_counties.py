@@ -24,7 +24,7 @@ from overwood.science import survey
 # What lies in the folder, and what is written beside the results.
 PLACES, AREAS, COUNTS = "counties.csv", "county_areas.csv", "county_steps.csv"
 NO_STAND, NOT_JUDGED, NOT_NOTED = "no stand", "not judged", "county not noted"
-_PARTS = "parts"
+PARTS = "parts"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,10 +59,10 @@ class Brought:
 def from_inventory(folder: Path, public: Path, on: dt.date) -> Brought:
     """Write the national inventory's public tables as parts, and its plots as the sample of each county. Raises
     OverwoodError when parts are there already; NotFound and BadRecords as :func:`inventory.read` does."""
-    if parts.parts_of(folder / _PARTS):
-        raise OverwoodError(f"{folder / _PARTS} holds parts already.", remedy="Name a new folder.")
+    if parts.parts_of(folder / PARTS):
+        raise OverwoodError(f"{folder / PARTS} holds parts already.", remedy="Name a new folder.")
     found = inventory.read(public, on)
-    count = inventory.write(found, folder / _PARTS)
+    count = inventory.write(found, folder / PARTS)
     found.sample.write_csv(folder / PLACES)
     return Brought(count, found.plots, found.frames["stands"].height, found.left_out)
 

@@ -147,3 +147,11 @@ def test_tables_that_are_no_public_tables_are_refused(tmp_path):
         inventory.read(written(tmp_path / "a", PLOT=("CN,PLOT", "1,2")), ON)
     with pytest.raises(BadRecords, match="cannot be read"):
         inventory.read(written(tmp_path / "b", TREE=(_TREES[0], "200,1,1,1,1,802,wide,80,2,40,,6.018046")), ON)
+
+
+def test_the_command_says_what_it_brought_and_what_it_left_out(run, tmp_path):
+    words = ("region", tmp_path / "r", "--on", ON, "--look", "screen")
+    status, out, told = run(*words, "--inventory", written(tmp_path / "tn"))
+    assert (status, "2 counties in county_steps.csv" in out) == (0, True)
+    assert "2 forest conditions of 3 plots" in told and "1 plots of another design" in told
+    assert run(*words, "--inventory", tmp_path / "tn")[0] == 1

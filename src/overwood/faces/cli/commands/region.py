@@ -18,6 +18,9 @@ _LOOK = (
     "wanted: the full advice of stands where such a gate is unsure or the step is work."
 )
 
+# What a page of maps says of how all stands were looked at.
+_LOOKED = {"advice": "By the full advice of every stand", "screen": "By columns, without reasons or firmness"}
+
 _CLUSTER = (
     "Work on a Dask cluster (extra part 'cluster'): local starts --workers of them on this machine, "
     "tcp://HOST:PORT is a scheduler whose workers "
@@ -48,21 +51,32 @@ _CLUSTER = (
     "--workers", type=click.IntRange(1, 256), default=1, show_default=True, help="Processes that share the work."
 )
 @click.option("--cluster", default="", metavar="ADDRESS", help=_CLUSTER)
+@click.option("--maps", is_flag=True, help="Draw outlines.pmtiles and maps.html of the results too; not for wanted.")
 @book_option
 @on_option
 @rules_option
 @json_option
 def command(
-    folder: Path, from_book: bool, public: Path | None, stands_a_part: int, workers: int, look: str, cluster: str,
+    folder: Path,
+    from_book: bool,
+    public: Path | None,
+    stands_a_part: int,
+    workers: int,
+    look: str,
+    cluster: str,
+    maps: bool,
     **more: Any,
-) -> None:  # fmt: skip
+) -> None:
     """Judge every stand of FOLDER/parts/NAME/TABLE.parquet (columns of the contract) and write the results beside them.
 
     The advice is that of `overwood property` on the same records; the futures a book keeps go along. All stands of a
     property lie in one part. A run that was stopped goes on: only what lacks is worked out.
     """
     from overwood.desk import part_advice, part_counties, regions, session
+    from overwood.ground.errors import Misuse
 
+    if maps and look not in _LOOKED:
+        raise Misuse(f"{look} looks at some stands, and maps are of all.", remedy="Use --look screen or advice.")
     if public:
         _say_brought(part_counties.from_inventory(folder, public, more["on"]), folder)
     if from_book:
@@ -75,7 +89,19 @@ def command(
     on: dt.date = more["on"]
     ask = part_advice.Ask(on, _whole(more["overlay"]), _whole(Path(place) if place else None), look)
     standing = part_advice.run(folder, ask, part_advice.Hands(workers, cluster))
+    if maps:
+        _draw(folder, standing, f"{_LOOKED[look]}, {on}.")
     _show(standing, more["as_json"])
+
+
+def _draw(folder: Path, standing: Any, words: str) -> None:
+    from overwood.desk import part_maps
+    from overwood.faces.papers import region_maps
+
+    results = Path(standing.folder)
+    found = part_maps.drawn(folder, results)
+    part_maps.write_tiles(found, region_maps.WORK_COLORS, results / part_maps.TILES)
+    region_maps.write(found, standing, words, results / "maps.html")
 
 
 def _say_brought(brought: Any, folder: Path) -> None:
