@@ -469,10 +469,9 @@ def main() -> None:
         bench_import(folder)
         bench_commands(folder)
         for part in PARTS:
-            # Threads that wait must not spin, or their waiting is counted as work; beside peers of one thread the field has one too.
-            threads = {"NUMBA_NUM_THREADS": "1"} if part == "light beside peers" else {}
-            env = os.environ | {"OMP_WAIT_POLICY": "passive"} | threads
-            subprocess.run([sys.executable, __file__, part, name], check=True, env=env)
+            # Beside peers of one thread the field has one too.
+            one_core = ["taskset", "-c", "0"] if part == "light beside peers" else []
+            subprocess.run([*one_core, sys.executable, __file__, part, name], check=True)
 
 
 if __name__ == "__main__":

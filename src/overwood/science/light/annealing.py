@@ -256,5 +256,7 @@ def anneal(terms, now, trees, others, chances, heats, cells, best, best_standing
         meets = 1.0 if shortfall(terms, now, cells) < 1e-12 else 0.0
         if meets > best[0] or (meets == best[0] and value > best[1]):
             best[0], best[1] = meets, value
-            best_standing[:] = now.standing
+            # Element by element: the compiler checks a whole array's shape by way of its own text functions, 3 CPU s.
+            for each in range(len(best_standing)):
+                best_standing[each] = now.standing[each]
     return made

@@ -8,16 +8,25 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from overwood.ground.threads import ONE_KERNEL
-from overwood.science import compiling
 from overwood.science.light.crowns import Crowns
 from overwood.science.light.raster import Raster
-from overwood.science.light.shadow import LEVEL, depth_at, kernel, pieces, row_of, seen, shadow_of, wrapped
+from overwood.science.light.shadow import (
+    LEVEL,
+    beside,
+    depth_at,
+    kernel,
+    laid_in,
+    pieces,
+    row_of,
+    seen,
+    shadow_of,
+    wrapped,
+)
 from overwood.science.light.sky import Directions
 
 Array = NDArray[np.float64]
@@ -104,40 +113,42 @@ def light_fields(
     ways = [seen(directions, gradient) for _, directions in states]
     weights = np.column_stack([way[:, 3] for way in ways])
     ends = np.linspace(0, len(weights), _BLOCKS + 1).astype(np.int64)
-    with ONE_KERNEL:
-        parts = _blocks(np.concatenate(tables), stops, ways[0], weights, ends, raster.floor(edge), *gradient)
+    table, floor = np.concatenate(tables), raster.floor(edge)
+
+    def laid(block: int) -> Array:
+        part, some = np.zeros((len(states), *raster.shape)), slice(ends[block], ends[block + 1])
+        _block(part, table, stops, ways[0][some], weights[some], floor, *gradient)
+        return part
+
     light = np.zeros((len(states), *raster.shape))
-    for part in parts:
-        light += part
+    with ThreadPoolExecutor() as pool:
+        for part in pool.map(laid, range(_BLOCKS)):
+            light += part
     return list(light)
 
 
-@compiling.kernel("light", parallel=True, error_model="numpy", fastmath={"contract"})
-def _blocks(crowns, stops, ways, weights, ends, floor, gx, gy):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
-    """Light of each block of directions, one plane of optical depth at a time, after the crowns of each state.
+@beside
+def _block(part, crowns, stops, ways, weights, floor, gx, gy):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+    """Light of one block of directions, one plane of optical depth at a time, after the crowns of each state.
 
     The plane has a margin, so that a shadow that leaves the block a little needs no thought cell by cell.
     """
-    count = len(ends) - 1
-    parts = np.zeros((count, len(stops), floor.rows, floor.columns))
-    for block in numba.prange(count):
-        plane = np.zeros((floor.rows + 2 * _MARGIN, floor.columns + 2 * _MARGIN))
-        for d in range(ends[block], ends[block + 1]):
-            plane[:, :] = 0.0
-            for state in range(len(stops)):
-                for t in range(stops[state - 1] if state else 0, stops[state]):
-                    _shade(plane, crowns[t], ways[d], floor, gx, gy)
-                _fold(plane, floor)
-                weight = weights[d, state]
-                for i in range(floor.rows):
-                    depths, light = plane[i + _MARGIN, _MARGIN:], parts[block, state, i]
-                    for j in range(floor.columns):
-                        light[j] += weight * _passing(depths[j])
-    return parts
+    plane = np.zeros((floor.rows + 2 * _MARGIN, floor.columns + 2 * _MARGIN))
+    for d in range(len(ways)):
+        plane[:, :] = 0.0
+        for state in range(len(stops)):
+            for t in range(stops[state - 1] if state else 0, stops[state]):
+                _shade(plane, crowns[t], ways[d], floor, gx, gy)
+            _fold(plane, floor)
+            weight = weights[d, state]
+            for i in range(floor.rows):
+                depths, light = plane[i + _MARGIN, _MARGIN:], part[state, i]
+                for j in range(floor.columns):
+                    light[j] += weight * _passing(depths[j])
 
 
 # The library's exponential is called cell by cell; this one is laid into the loop, several cells at a time.
-@compiling.kernel("light", error_model="numpy", fastmath={"contract"}, inline="always")
+@laid_in
 def _passing(depth):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
     """exp(-depth) as the 256th power of nine terms of its series at a 256th of the depth; off by less than 1e-13."""
     x = -min(depth, _BLACK) / 256
@@ -161,7 +172,7 @@ def _passing(depth):  # type: ignore[no-untyped-def]  # pragma: no cover - compi
 
 
 # Laid into the loop over crowns, where what is the same for all of them is worked out once.
-@compiling.kernel("light", error_model="numpy", fastmath={"contract"}, inline="always")
+@laid_in
 def _shade(plane, piece, way, floor, gx, gy):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
     """Add one piece's optical depth in one direction.
 
@@ -216,12 +227,19 @@ def _fold(plane, floor):  # type: ignore[no-untyped-def]  # pragma: no cover - c
                 line[k + _MARGIN] += line[k + _MARGIN + floor.columns]
                 line[k + _MARGIN + floor.columns] = 0.0
     if floor.wrap_y:
+        # Cell by cell: a row added at once brings the compiler's check of shapes, two CPU seconds of its time.
         for k in range(_MARGIN):
-            plane[k + floor.rows] += plane[k]
-            plane[k] = 0.0
+            _bring(plane[k], plane[k + floor.rows])
         for k in range(_MARGIN - 1, -1, -1):
-            plane[k + _MARGIN] += plane[k + _MARGIN + floor.rows]
-            plane[k + _MARGIN + floor.rows] = 0.0
+            _bring(plane[k + _MARGIN + floor.rows], plane[k + _MARGIN])
+
+
+@kernel
+def _bring(line, other):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+    """Add a row to another and empty it."""
+    for cell in range(len(line)):
+        other[cell] += line[cell]
+        line[cell] = 0.0
 
 
 def share_in_band(light: Array, low: float, high: float) -> float:

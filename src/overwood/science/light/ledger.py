@@ -8,10 +8,20 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from overwood.science import compiling
 from overwood.science.light.crowns import Crowns
 from overwood.science.light.raster import Raster
-from overwood.science.light.shadow import LEVEL, Array, depth_at, kernel, pieces, row_of, seen, shadow_of, wrapped
+from overwood.science.light.shadow import (
+    LEVEL,
+    Array,
+    depth_at,
+    kernel,
+    laid_in,
+    pieces,
+    row_of,
+    seen,
+    shadow_of,
+    wrapped,
+)
 from overwood.science.light.sky import Directions
 
 # Optical depth is kept in whole steps of a unit: sums of them are exact, and what passes is looked up. Light is off by
@@ -200,7 +210,7 @@ def turn(shadows, depth, light, tree, standing):  # type: ignore[no-untyped-def]
 
 
 # Laid into the loops over cells: called, it would cost four times as much.
-@compiling.kernel("light", error_model="numpy", fastmath={"contract"}, inline="always")
+@laid_in
 def change(shadows, depth, entry, count, standing):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
     """What the light of one cell changes by as a tree's entries there are taken out or added."""
     changed, start = 0.0, np.uint64(entry)

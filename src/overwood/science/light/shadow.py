@@ -7,7 +7,7 @@ On the floor a crown's shadow is an ellipse. In cells, with e the column less th
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +20,13 @@ Array = NDArray[np.float64]
 LEVEL = (0.0, 0.0)
 # A direction this near to the slope, or behind it, brings no light.
 HIDDEN = 1e-6
-kernel = compiling.kernel("light", error_model="numpy", fastmath={"contract"})
+# More effort makes light and search no faster.
+_COMPILED: dict[str, Any] = {"effort": 1, "error_model": "numpy", "fastmath": {"contract"}}
+kernel = compiling.kernel("light", **_COMPILED)
+# Laid into the loop that calls it.
+laid_in = compiling.kernel("light", inline="always", **_COMPILED)
+# Lets other threads run beside it.
+beside = compiling.kernel("light", nogil=True, **_COMPILED)
 
 
 class Shadow(NamedTuple):
