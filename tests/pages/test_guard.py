@@ -21,7 +21,7 @@ POSTS = (
     "/stand/S1/what-if/", "/stand/S1/decide/", "/light/S2/change/", "/light/S2/search/", "/light/S2/keep/",
     "/papers/S1/brief/keep", "/papers/S1/made/1/", "/papers/S1/file/", "/law/", "/prices/", "/fire/S7/", "/canopy/S1/",
     "/rules/", "/map/check/", "/map/keep/", "/map/typed/", "/outlines/", "/ground/", "/futures/S1/run/", "/plan/run/", "/import/", "/import/waiting/1/",
-    "/import/entry/1/", "/import/file/1/", "/import/species/", "/import/mappings/1/", "/import/visit/", "/import/redo/1/", "/woods/up", "/walks/", "/walks/codes/", "/walks/1/", "/records/visits/", "/tally/S1/", "/ticks/S1/",
+    "/import/entry/1/", "/import/file/1/", "/import/work/1/", "/import/species/", "/import/mappings/1/", "/import/visit/", "/import/redo/1/", "/woods/up", "/walks/", "/walks/codes/", "/walks/1/", "/records/visits/", "/tally/S1/", "/ticks/S1/",
 )  # fmt: skip
 
 

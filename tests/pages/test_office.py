@@ -82,6 +82,7 @@ MATRIX = {
     "import/": ("/import/", "field", "forester"),
     "import/waiting/<int:number>/": ("/import/waiting/99/", "field", "forester"),
     "import/file/<int:number>/": ("/import/file/99/", "forester", "forester"),
+    "import/work/<int:number>/": ("/import/work/99/", "forester", "forester"),
     "import/template.xlsx": ("/import/template.xlsx", "reader", "admin"),
     "import/species/": ("/import/species/", "field", "forester"),
     "import/mappings/": ("/import/mappings/", "field", "admin"),

@@ -13,7 +13,7 @@ import pytest
 import pdf_text
 from conftest import DEMO_DAY
 from overwood.desk.kept import digest_of
-from pages.conftest import _PATIENCE, copied, start, stop
+from pages.conftest import _PATIENCE, Asked, Served, copied, start, stop
 
 
 @pytest.fixture
@@ -177,3 +177,66 @@ def test_the_marking_sheet_prints_the_marking_on_the_table_and_searches_none(own
     assert f"digest {digest}" in text
     again = said(desk.ask("/papers/S2/marking.pdf")[2])
     assert f"digest {digest}" in again
+
+
+def sheet(lines, visit):
+    """A tally with headings of its own, so long that reading it lasts."""
+    rows = (f"S3,{visit},{number // 8 + 1},{number % 8 + 1},white oak,{6 + number % 17}.5" for number in range(lines))
+    return "\n".join(["Stand,Date,Plot,Tree,Species,DBH_in", *rows]).encode()
+
+
+def sent_as_browser(desk, path, fields, files=()):
+    """A form sent by a browser, which is led to the page of what lasts."""
+    def ask(address, **more):
+        return Served.ask(desk, address, **{**more, "headers": {**more["headers"], "Sec-Fetch-Mode": "navigate"}})
+
+    return Asked.send(type("Browser", (), {"ask": staticmethod(ask), "base": desk.base, "page": desk.page})(), path, fields, form="/import/", files=files)
+
+
+def shown(desk, place, wanted):
+    """The page of a file once it says what is wanted, and what was said of its progress before."""
+    seen = []
+    for _ in range(_PATIENCE):
+        status, headers, body = desk.ask(place)
+        if status == 302:
+            place = headers["Location"]
+        elif wanted in (page := body.decode()):
+            return page, seen
+        else:
+            seen += re.findall(r'<progress max="100" value="(\d+)"', page)
+        time.sleep(0.05)
+    raise AssertionError((wanted, page))
+
+
+def entries(desk):
+    return desk.page("/import/").count('aria-label="Undo entry')
+
+
+def test_a_long_import_tells_how_far_it_is_stops_and_is_found_again_after_a_kill(own, monkeypatch):
+    monkeypatch.setenv("OVERWOOD_SILENT_S", "1")
+    first = own()
+    before, answers = entries(first), {"set.plot_area_ac": "0.1", "set.old_days": "yes"}
+    status, headers, _ = sent_as_browser(first, "/import/", {}, files=[("file", "long.csv", sheet(9_000, "2026-01-10"))])
+    file = headers["Location"]
+    assert status == 302
+    work = re.search(r"/import/work/(\d+)/", first.page(file))[1]
+    # A stop stops it: nothing is in the book, and the file lies there still.
+    assert first.send(f"/import/work/{work}/", {}, form="/import/")[0] == 302
+    assert file in first.page("/import/")
+    shown(first, file, "Stopped")
+    assert entries(first) == before
+    # Asked again it tells how far it is, and what it came to is shown by another desk without another look.
+    assert sent_as_browser(first, file, answers)[0] == 302
+    page, seen = shown(first, file, "Write it into the book")
+    assert len(set(seen)) > 1 and seen == sorted(seen, key=int)
+    second, looks = own(), first.page("/work/").count("Look at long.csv")
+    assert "9,000" in second.page(file) and second.page("/work/").count("Look at long.csv") == looks
+    # Killed while it is read, it is brought in by the other desk, once.
+    status, headers, _ = sent_as_browser(first, file, {**answers, "accept": "yes"})
+    assert status == 302
+    place = headers["Location"]
+    first.process.kill()
+    first.process.wait()
+    shown(second, place, "came in as entry")
+    assert entries(second) == before + 1
+    assert "9000 trees" in second.page(place)

@@ -5,9 +5,12 @@ Nothing is written by looking. A file with faults changes nothing: it waits in q
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 import datetime as dt
 import hashlib
+from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, ClassVar
@@ -16,7 +19,7 @@ from overwood.desk import book, entering, mappings
 from overwood.ground import plausible
 from overwood.ground.errors import BadRecords, Misuse, NotFound, OverwoodError, Problem
 from overwood.judgement.rules import Rules
-from overwood.memory.exchange import proposing, reading
+from overwood.memory.exchange import proposing, reading, watching
 from overwood.memory.exchange.proposal import (
     AS_WRITTEN,
     Answers,
@@ -105,6 +108,10 @@ class NeedsAnswers(Misuse):
         self.look = look
 
 
+class Stopped(OverwoodError):
+    """An import that was stopped before the book was held; the book is as it was."""
+
+
 class NotUnderstood(BadRecords):
     """No sheet of a file holds a tally that is understood; ``look`` says why of each."""
 
@@ -126,6 +133,40 @@ class _Read:
     look: FileLook
     coming: entering.Incoming | None = None
     already: int | None = None
+
+
+# Of a hundred parts of an import: where the reading of its rows ends, and where the book is held, which ends no more.
+STEPS = 100
+_READ, _HELD = 90, STEPS - 1
+
+
+class _Watch:
+    """How far an import is, in hundredths; what stops it stops it before the book is held."""
+
+    def __init__(self, step: Callable[[int, str], bool]) -> None:
+        self.step, self.rows = step, 0
+        self.through: Counter[str] = Counter()
+
+    def __call__(self, what: str, count: int) -> None:
+        if what == watching.COUNTED:
+            self.rows += count
+        elif what != watching.WRITTEN:
+            self.through[what] += count
+        done, note = self._so_far(what)
+        if not self.step(done, note):
+            raise Stopped("stopped; the book is as it was.", remedy="The file lies on the page Import.")
+
+    def _so_far(self, what: str) -> tuple[int, str]:
+        if what == watching.WRITTEN:
+            return _HELD, "held against the book; this part is not stopped"
+        share = sum(self.through.values()) / max(1, len(watching.PASSES) * self.rows)
+        through = f"{min(self.through[what], self.rows):,} of " if what in watching.PASSES else ""
+        return round(_READ * min(1.0, share)), f"{through}{self.rows:,} rows {what}"
+
+
+def watched(step: Callable[[int, str], bool]) -> contextlib.AbstractContextManager[None]:
+    """Tell ``step`` how far the import within is, of ``STEPS``; where it says no the import ends with Stopped."""
+    return watching.telling(_Watch(step))
 
 
 def file_at(path: Path) -> FileSent:
@@ -164,6 +205,7 @@ def consider(sent: FileSent, *, today: dt.date, answers: Answers | None = None, 
         return dataclasses.replace(read.look, report=entering.Report(sent.name, batch=read.already, already=True))
     if read.coming is None:
         return read.look
+    watching.tell(watching.WRITTEN, 0)
     report = entering.look(read.coming, today=today, instead_of=read.look.instead_of)
     return dataclasses.replace(read.look, report=_same_as_before(report, read.look.instead_of))
 
@@ -199,6 +241,7 @@ def bring_in(
         raise NotUnderstood(read.look)
     if read.coming is None or (read.look.proposal and not accept):
         raise NeedsAnswers(read.look)
+    watching.tell(watching.WRITTEN, 0)
     report = entering.write(
         read.coming,
         today=today,
@@ -208,6 +251,12 @@ def bring_in(
         progress=progress,
     )
     return _settled(sent, read.look, report, answers, save_as)
+
+
+def entry_of(sent_name: str, digest: str) -> entering.Report | None:
+    """The entry in force that a file of this content made; None where there is none."""
+    entry = next(iter(book.contents.entries_of(digest)), None)
+    return entering.Report(sent_name, batch=entry, already=True) if entry is not None else None
 
 
 def _by_limits_of(rules: Rules | None) -> None:
@@ -351,6 +400,7 @@ def release(
     read = _read(sent, today=today, answers=Answers.from_json(kept.get("answers", {})), layouts=layouts)
     if read.coming is None:
         raise NeedsAnswers(read.look)
+    watching.tell(watching.WRITTEN, 0)
     report = entering.write(read.coming, today=today, replace=replace, leave_out_faulty=True)
     if report.batch is not None:
         book.store.settle(number, f"good rows came in as entry {report.batch}")

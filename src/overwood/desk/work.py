@@ -6,6 +6,7 @@ came of it lie in the book.
 
 from __future__ import annotations
 
+import contextvars
 import datetime as dt
 import os
 import socket
@@ -26,6 +27,9 @@ _MOST_KEPT = 40
 # A worker beats four times and more in the silence after which it counts as dead and its work is taken up anew.
 _BEAT_S, _SILENT_S = 5.0, 60.0
 _WRITE_EVERY_S = 0.3
+# Work that ends sooner is no long work.
+_MOMENT_S = 0.5
+_FOR_THE_BOOK_S = 3_600.0
 _LOOK_EVERY_S = 0.3
 
 
@@ -54,6 +58,11 @@ class Work:
         return min(100, round(100 * self.done / max(self.total, 1)))
 
     @property
+    def may_stop(self) -> bool:
+        """Whether a stop is of use: not asked for yet, and not at the last step, in which the book is held."""
+        return not (self.stop or self.ended or 0 < self.done >= self.total - 1)
+
+    @property
     def ended(self) -> bool:
         return self.ended_at is not None
 
@@ -66,6 +75,17 @@ class Work:
 Step = Callable[[int, str], bool]
 # The asked things and the step, to a result that JSON carries.
 Doing = Callable[[dict[str, Any], Step], dict[str, Any]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wanted:
+    """Work to be begun where it is asked for, and what does it."""
+
+    kind: str
+    title: str
+    asked: dict[str, Any]
+    total: int
+    doing: Doing
 
 
 def _work(row: dict[str, Any]) -> Work:
@@ -87,8 +107,18 @@ def begin(kind: str, title: str, asked: dict[str, Any], total: int) -> Work:
             remedy="Wait for one to end, or stop one.",
         )
     book.work.forget_old(who, _MOST_KEPT)
-    asked = {**asked, "units": measures.system()}
-    return of(book.work.add(kind, title, asked, who, total, session.data_version()))
+    return of(book.work.add(_asked_for(kind, title, asked, total)))
+
+
+def _asked_for(kind: str, title: str, asked: dict[str, Any], total: int) -> dict[str, Any]:
+    return {
+        "kind": kind,
+        "title": title,
+        "asked": {**asked, "units": measures.system()},
+        "who": office.acting(),
+        "total": total,
+        "data_version": session.data_version(),
+    }
 
 
 def of(number: int) -> Work:
@@ -109,6 +139,32 @@ def stop(number: int) -> Work:
     of(number)
     book.work.ask_to_stop(number)
     return of(number)
+
+
+class _Piece:
+    """Work begun where it was asked for: only what lasts, or shall be found again, gets a row in the book."""
+
+    def __init__(self, asked_for: dict[str, Any]) -> None:
+        self.asked_for, self.over, self.lock = asked_for, threading.Event(), threading.Lock()
+        self.number, self.done, self.note = 0, 0, ""
+        self.result: dict[str, Any] | None = None
+        self.fault: OverwoodError | None = None
+
+    @property
+    def work(self) -> Work:
+        """How it stands: as the book says where it lies there."""
+        if self.number:
+            return of(self.number)
+        now = dt.datetime.now(dt.UTC)
+        return Work(number=0, **self.asked_for, state="", done=self.done, note=self.note,
+            fault=str(self.fault or ""), result=self.result, stop=False, made_at=now,
+            ended_at=now if self.over.is_set() else None)  # fmt: skip
+
+
+def _done(work: Work, step: Step, doing: Doing) -> dict[str, Any]:
+    """What came of it, in US units as everything that is kept; a refusal in the units of who asked."""
+    with measures.in_units(work.asked.get("units", measures.US)):
+        return measures.kept_in_us(lambda: doing(work.asked, step), OverwoodError)
 
 
 def _silent_s() -> float:
@@ -147,24 +203,92 @@ class Worker:
             connection.close()
             return False
 
-    def _do(self, work: Work) -> None:
+    def at_once(self, wanted: Wanted, *, wait_s: float, stays: bool = False) -> Work:
+        """Do work here and now, in a thread of its own, and wait so long for it to end.
+
+        What ends within a moment leaves no row in the book, unless it ``stays``; what lasts longer is found in the tray
+        like all other work, with its progress and a stop, and taken up anew where this process dies. Raises
+        OverwoodError as the work does, where it ends in the time.
+        """
+        from django.db import DatabaseError
+
+        piece = _Piece(_asked_for(wanted.kind, wanted.title, wanted.asked, wanted.total))
+        if stays:
+            self._put_down(piece)
+        around = contextvars.copy_context()
+        threading.Thread(target=around.run, args=(self._do_here, piece, wanted.doing), daemon=True).start()
+        if not piece.over.wait(min(wait_s, _MOMENT_S)):
+            try:
+                self._put_down(piece)
+            except DatabaseError:
+                # It holds the book itself, for longer than another may wait: then it is waited for.
+                wait_s = _FOR_THE_BOOK_S
+            piece.over.wait(wait_s - _MOMENT_S)
+        if piece.fault is not None:
+            raise piece.fault
+        return piece.work
+
+    def _put_down(self, piece: _Piece) -> None:
+        with piece.lock:
+            if not (piece.number or piece.over.is_set()):
+                book.work.forget_old(piece.asked_for["who"], _MOST_KEPT)
+                piece.number = book.work.add({**piece.asked_for, "done": piece.done, "note": piece.note}, self.name)
+                self.running.add(piece.number)
+
+    def _do_here(self, piece: _Piece, doing: Doing) -> None:
+        from django.db import connection
+
+        step, fault = self._step_of(lambda: piece.number, piece.asked_for["total"]), ""
+
+        def go_on(done: int, note: str = "") -> bool:
+            piece.done, piece.note = done, note
+            return not piece.number or step(done, note)
+
+        try:
+            piece.result = _done(piece.work, go_on, doing)
+        except OverwoodError as wrong:
+            piece.fault, fault = wrong, str(wrong)
+        except Exception as wrong:
+            fault = f"a fault of the program: {wrong}"
+            piece.fault = OverwoodError(fault)
+            raise
+        finally:
+            with piece.lock:
+                if piece.number:
+                    book.work.end(piece.number, self.name, result=piece.result, fault=fault)
+                    self.running.discard(piece.number)
+                piece.over.set()
+            connection.close()
+
+    def _step_of(self, number: Callable[[], int], total: int) -> Step:
+        """Says how far a piece of work is, not oftener than is of use, but always its last step."""
+        from django.db import DatabaseError
+
         written = 0.0
 
         def step(done: int, note: str = "") -> bool:
             nonlocal written
             now = time.monotonic()
-            if now - written < _WRITE_EVERY_S:
+            if now - written < _WRITE_EVERY_S and done < total - 1:
                 return True
             written = now
-            return book.work.step(work.number, self.name, done, note)
+            try:
+                return book.work.step(number(), self.name, done, note)
+            except DatabaseError:
+                # Another holds the book for long: the work goes on and is told the next time.
+                return True
 
+        return step
+
+    def _do(self, work: Work) -> None:
+        step = self._step_of(lambda: work.number, work.total)
         self.running.add(work.number)
         try:
             person = office.person(work.who) if work.who else office.ALONE
             if person is None:
                 raise Misuse(f"the account {work.who} is closed.")
             with office.acting_as(person):
-                result = self._done(work, step)
+                result = _done(work, step, self.kinds[work.kind])
             book.work.end(work.number, self.name, result=result)
         except OverwoodError as fault:
             book.work.end(work.number, self.name, fault=str(fault))
@@ -173,11 +297,6 @@ class Worker:
             raise
         finally:
             self.running.discard(work.number)
-
-    def _done(self, work: Work, step: Step) -> dict[str, Any]:
-        """What came of it, in US units as everything that is kept; a refusal in the units of who asked."""
-        with measures.in_units(work.asked.get("units", measures.US)):
-            return measures.kept_in_us(lambda: self.kinds[work.kind](work.asked, step), OverwoodError)
 
     def _beat(self) -> None:
         from django.db import DatabaseError, connection

@@ -13,7 +13,7 @@ from urllib.parse import quote
 
 from django.http import HttpRequest
 
-from overwood.desk import answers, office, session, timber
+from overwood.desk import answers, office, session, timber, work
 from overwood.desk import kept as kept_answers
 from overwood.desk.answers import Question
 from overwood.desk.office import Person
@@ -48,6 +48,7 @@ class _Desk:
         self.judged, self.drawn, self.rounds = Memo(_MOST_STANDS), Memo(_MOST_STANDS), Rounds()
         # One marking table changes at a time: a table is no thing for two threads.
         self.at_table = threading.Lock()
+        self.worker: work.Worker | None = None
         self.lock = threading.Lock()
 
 
@@ -67,6 +68,13 @@ def begin(told: Told) -> None:
     DESK.own_rules = overlay or session.rules_beside(book)
     DESK.own_prices, DESK.own_law = DESK.prices or session.prices_beside(book), session.law_beside(book)
     DESK.overlay = DESK.own_rules if DESK.own_rules.exists() else overlay
+
+
+def hand() -> work.Worker:
+    """Who does long work in this process; one without a server takes up none that waits."""
+    with DESK.lock:
+        DESK.worker = DESK.worker or work.Worker({}, 0)
+        return DESK.worker
 
 
 def person(request: HttpRequest) -> Person:
@@ -142,10 +150,10 @@ def mark_of(path: Path) -> tuple[int, int]:
     return stat.st_mtime_ns, stat.st_size
 
 
-def kept(name: str, ask: Question, work: Callable[[], Any]) -> Any:
+def kept(name: str, ask: Question, make: Callable[[], Any]) -> Any:
     """An answer worked out once for a version of the records, a day, the rules and the units its sentences are said
     in."""
-    return DESK.kept.once((name, measures.system()), _rests_on(ask), work)
+    return DESK.kept.once((name, measures.system()), _rests_on(ask), make)
 
 
 def is_kept(name: str, ask: Question) -> bool:

@@ -84,9 +84,13 @@ def corrected(report: Report) -> list[str]:
     """What an entry took the place of, in words."""
     if not measures.is_metric() or report.review is None:
         return report.corrected
-    parts: list[Any] = [*report.review.visits, *report.review.others]
-    changes = [change for part in parts for change in part.changes]
-    return [changed(one) for one in changes]
+    return [changed(one) for one in changes_of(report)]
+
+
+def changes_of(report: Report) -> list[Change]:
+    """Every field that an entry changed."""
+    parts: list[Any] = [*report.review.visits, *report.review.others] if report.review else []
+    return [change for part in parts for change in part.changes]
 
 
 def changed(one: Change) -> str:

@@ -11,40 +11,15 @@ from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
-from overwood.desk import entering, importing, mending, session, undoing, uploads
-from overwood.faces import reviews
-from overwood.faces.pages import asking, fields
+from overwood.desk import entering, importing, mending, session, undoing, uploads, work
+from overwood.faces.pages import asking, coming, fields, import_look, import_work
 from overwood.faces.served.serving import MOST_UPLOAD_BYTES
 from overwood.faces.telling import fault_list
 from overwood.ground import measures
-from overwood.ground.errors import BadRecords, Misuse
+from overwood.ground.errors import Misuse, OverwoodError
 
 _KINDS = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".zip")
 _OUTLINES = (".gpkg", ".geojson", ".kml", ".kmz", ".gpx", ".shp")
-_SHOWN_FAULTS = 200
-_SHOWN_CHANGES = 200
-# Parts of an answer, by the beginning of the names of their fields; the kinds of question in the same order.
-_FIELDS = {"settings": "set.", "codes": "code.", "tables": "holds.", "columns": "as.", "units": "in."}
-_FIELD_OF_KIND = {"set": "set.", "code": "code.", "table": "holds.", "map": "as.", "unit": "in."}
-# Questions that take none but the answers listed, beside those that say so themselves.
-_LISTED = (
-    "stand",
-    "property",
-    "slope",
-    "stand_in_plot",
-    "borderline",
-    "day_order",
-    "day_numbers",
-    "blank_species",
-    "blank_count",
-    "commas",
-    "more_diameters",
-    "bites",
-    "columns_left",
-    "empty_plots",
-    "plot_parts",
-    "same_plots",
-)
 
 
 def page(request: HttpRequest) -> HttpResponse:
@@ -112,7 +87,7 @@ def _answers(request: HttpRequest) -> importing.Answers:
             for key, value in request.POST.items()
             if key.startswith(start) and value
         }
-        for name, start in _FIELDS.items()
+        for name, start in import_look.FIELDS.items()
     }
     return importing.Answers(**parts)
 
@@ -122,170 +97,84 @@ def _taken(request: HttpRequest, number: int, sent: importing.FileSent) -> HttpR
     uploads.answer(number, answers.to_json())
     if request.POST.get("accept") != "yes":
         return _looked(request, number, sent, answers)
-    try:
-        with measures.in_units(measures.US):
-            report = importing.bring_in(
-                sent,
-                today=dt.date.today(),
-                answers=answers,
-                accept=True,
-                replace=frozenset(request.POST.getlist("replace")),
-                rules=asking.question().rules,
-                save_as=asking.typed(request, "save_as"),
-            )
-    except (Misuse, importing.NotUnderstood) as fault:
-        return _looked(request, number, sent, answers, fault)
-    except BadRecords as fault:
-        uploads.drop(number)
-        return _door(request, {"unread": fault, "status": 400})
-    if report.needs_consent:
-        wanted = Misuse(
-            "nothing was written.", remedy="Tick every visit whose stored values this file may change, then write."
-        )
-        return _looked(request, number, sent, answers, wanted)
-    uploads.drop(number)
-    asking.note(request, told(report))
-    return _door(request, _came(report))
+    asked = {
+        "upload": number,
+        "name": sent.name,
+        "digest": sent.digest,
+        "answers": answers.to_json(),
+        "replace": request.POST.getlist("replace"),
+        "save_as": asking.typed(request, "save_as"),
+    }
+    return came(request, import_work.bring_in(request, sent.name, asked))
 
 
-def _came(report: entering.Report) -> dict[str, Any]:
-    return {
+def at_work(request: HttpRequest, number: int) -> HttpResponse:
+    """How far a file is, then what came of it. A POST stops it as long as the book is not held."""
+    if request.headers.get("HX-Request"):
+        return coming.of_work(request, number, import_work.ADDRESS.format(number))
+    if request.method == "POST":
+        return HttpResponseRedirect(import_work.ADDRESS.format(work.stop(number).number))
+    one = work.of(number)
+    if not one.ended:
+        return import_work.under_way(request, one)
+    if one.kind == import_work.LOOK:
+        return HttpResponseRedirect(f"/import/file/{one.asked['upload']}/")
+    if one.fault:
+        raise OverwoodError(one.fault)
+    return came(request, one)
+
+
+def came(request: HttpRequest, one: work.Work) -> HttpResponse:
+    """What came of a file once it has ended, and how far it is before."""
+    if not one.ended:
+        asking.note(request, f"{one.title}, asked for as work {one.number}")
+        return HttpResponseRedirect(import_work.ADDRESS.format(one.number))
+    result = one.result or {}
+    if "refused" in result:
+        sent, answers = uploads.one(one.asked["upload"])
+        return _looked(request, one.asked["upload"], sent, importing.Answers.from_json(answers), result["refused"])
+    if "unread" in result:
+        return _door(request, {"unread": result["unread"], "status": 400})
+    shown = _came(result)
+    if request.method == "POST":
+        asking.note(request, told(shown["report"]))
+    if "waiting" in one.asked:
+        shown |= {"status": 422 if shown["report"].needs_consent else 200, "release": one.asked["waiting"]}
+    return _door(request, shown)
+
+
+def _came(result: dict[str, Any]) -> dict[str, Any]:
+    report, beside = import_work.report_of(result)
+    return beside | {
         "report": report,
-        "faults": fields.of_file(report.faults[:_SHOWN_FAULTS]),
+        "faults": fields.of_file(report.faults[: import_look.SHOWN_FAULTS]),
         "fault_count": len(report.faults),
-        "corrected": fields.corrected(report),
         # What is kept is worded in US units; in metric the same notes were read where the file was looked at.
-        "notes": [] if measures.is_metric() else report.warnings[:_SHOWN_FAULTS],
-        "sums": reviews.sums(report.review.sums, written=report.batch is not None)
-        if report.review and report.review.sums
-        else "",
+        "notes": [] if measures.is_metric() else report.warnings[: import_look.SHOWN_FAULTS],
         "status": 422 if report.faults else 200,
     }
 
 
 def _looked(
-    request: HttpRequest,
-    number: int,
-    sent: importing.FileSent,
-    answers: importing.Answers,
-    fault: Exception | None = None,
+    request: HttpRequest, number: int, sent: importing.FileSent, answers: importing.Answers, fault: str = ""
 ) -> HttpResponse:
     """How a file is read, what is asked of it and what would come of it; nothing is written."""
-    try:
-        look = importing.consider(sent, today=dt.date.today(), answers=answers, rules=asking.question().rules)
-    except BadRecords as wrong:
+    one = import_work.look(request, number, sent, answers)
+    if not one.ended:
+        again = HttpResponseRedirect(f"/import/file/{number}/")
+        return again if request.method == "POST" else import_work.under_way(request, one)
+    result = one.result or {"fault": one.fault, "html": "", "has_sheets": True, "status": 422}
+    if "unread" in result:
         uploads.drop(number)
-        return _door(request, {"unread": wrong, "status": 400})
-    except Misuse as wrong:
-        # An answer that names nothing: everything is asked again as if it had not been given.
-        if answers != importing.Answers():
-            return _looked(request, number, sent, importing.Answers(), wrong)
-        return _refused(wrong)
-    if look.report and look.report.already:
+        return _door(request, {"unread": result["unread"], "status": 400})
+    if "report" in result:
         uploads.drop(number)
-        return _door(request, {"report": look.report})
-    frame = {"title": f"Import {sent.name}", "number": number, "look": look, "open": fault}
+        return _door(request, {"report": import_work.report_of(result)[0]})
+    fault = fault or result.get("fault", "")
+    frame = {"title": f"Import {sent.name}", "number": number, "look": result, "open": fault, "file": sent.name}
     frame["save_as"] = asking.typed(request, "save_as")
-    frame |= _headings(look, answers) | _review(look)
-    return render(request, "import_file.html", frame, status=_status(look, fault) if request.method == "POST" else 200)
-
-
-def _refused(fault: Misuse) -> HttpResponse:
-    raise fault
-
-
-def _status(look: importing.FileLook, fault: Exception | None) -> int:
-    wrong = fault is not None or not look.understood or bool(look.report and look.report.faults)
-    return 422 if wrong else 200
-
-
-def _headings(look: importing.FileLook, answers: importing.Answers) -> dict[str, Any]:
-    """Each sheet with its headings as they may be changed, and each question with its fields."""
-    sheets = look.proposal.sheets if look.proposal else ()
-    shown = [
-        {
-            "sheet": one,
-            "headings": [_heading(one, use, answers) for use in one.headings],
-            "may_be": importing.columns_of(one.table) if one.table else (),
-            "holds": answers.tables.get(one.sheet, ""),
-        }
-        for one in sheets
-    ]
-    questions = [
-        _question(number, one, answers) for number, one in enumerate(look.proposal.questions if look.proposal else ())
-    ]
-    more = [one for one in questions if not one["question"].needed]
-    return {
-        "sheets": shown,
-        "needed": [one for one in questions if one["question"].needed],
-        "more": more,
-        "more_said": any(field["value"] for one in more for field in one["fields"]),
-        "tables": importing.foreign_tables(),
-    }
-
-
-def _heading(one: importing.SheetProposal, use: Any, answers: importing.Answers) -> dict[str, Any]:
-    named = f"{one.sheet}.{use.heading}"
-    unit = f"{one.sheet}.{use.column}"
-    return {
-        "use": use,
-        "column_field": f"as.{named}",
-        "column": answers.columns.get(named, answers.columns.get(use.heading, "")),
-        "unit_field": f"in.{unit}",
-        "unit": answers.units.get(unit, answers.units.get(use.column, "")),
-    }
-
-
-def _question(number: int, one: importing.Question, answers: importing.Answers) -> dict[str, Any]:
-    """A question with a field for each key that answers it, what was answered, and the evidence."""
-    part = next(name for name, start in _FIELDS.items() if start == _FIELD_OF_KIND[one.kind])
-    said = getattr(answers, part)
-    plain = [key.rpartition(".")[2] for key in (one.key, *one.also)]
-    asked = [
-        {
-            "name": f"{_FIELD_OF_KIND[one.kind]}{key}",
-            "label": fields.as_asked(label),
-            "value": said.get(key) or said.get(label) or (one.answer if place == 0 else ""),
-            "listed": place == 0 and (label in _LISTED or one.is_closed) and bool(one.choices),
-        }
-        for place, (key, label) in enumerate(zip((one.key, *one.also), plain, strict=True))
-    ]
-    return {"number": number, "question": one, "fields": asked, "choices": one.choices}
-
-
-def _review(look: importing.FileLook) -> dict[str, Any]:
-    report = look.report
-    if report is None or report.review is None:
-        return {"review": None, "faults": fields.of_file(report.faults[:_SHOWN_FAULTS]) if report else []}
-    review = report.review
-    visits = [
-        {
-            "seen": seen,
-            "state": reviews.state(seen.state),
-            "before": reviews.totals(seen.before),
-            "after": reviews.totals(seen.after),
-            "doubt": reviews.overfull(seen),
-            "changes": seen.changes[:_SHOWN_CHANGES],
-            "more": max(0, len(seen.changes) - _SHOWN_CHANGES),
-            "asks": seen.visit in review.replaces,
-            "stays": reviews.staying(seen),
-        }
-        for seen in review.visits
-    ]
-    others = [
-        {"seen": seen, "state": reviews.state(seen.state), "asks": seen.mark in review.replaces}
-        for seen in review.others
-        if seen.state != "same"
-    ]
-    return {
-        "review": review,
-        "visits": visits,
-        "others": others,
-        "sums": reviews.sums(review.sums, written=False) if review.sums else "",
-        "faults": fields.of_file(report.faults[:_SHOWN_FAULTS]),
-        "fault_count": len(report.faults),
-        "notes": report.warnings[:_SHOWN_FAULTS],
-    }
+    status = 422 if fault else result["status"]
+    return render(request, "import_file.html", frame, status=status if request.method == "POST" else 200)
 
 
 def told(report: entering.Report) -> str:
@@ -306,11 +195,8 @@ def waiting(request: HttpRequest, number: int) -> HttpResponse:
         return _fault_file(number)
     if request.POST.get("act") == "release":
         consent = entering.ALL if request.POST.get("replace") == "all" else frozenset()
-        # The problems of a waiting file are kept with it, in US units.
-        with measures.in_units(measures.US):
-            report = importing.release(number, today=dt.date.today(), replace=consent, rules=asking.question().rules)
-        asking.note(request, told(report))
-        return _door(request, _came(report) | {"status": 422 if report.needs_consent else 200, "release": number})
+        name = next((row["file_name"] for row in importing.quarantine() if row["id"] == number), "a waiting file")
+        return came(request, import_work.bring_in(request, name, {"waiting": number, "replace": sorted(consent)}))
     importing.discard(number)
     asking.note(request, f"{number} set aside")
     return HttpResponseRedirect("/import/")

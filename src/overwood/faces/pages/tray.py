@@ -7,13 +7,13 @@ from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
 from overwood.desk import burn_table, work
-from overwood.faces.pages import fire, futures, light, papers, plan, stand
+from overwood.faces.pages import asking, fire, futures, import_work, light, papers, plan, stand
 
 # Pieces of work that one server process does at once.
 _THREADS = 2
 _PLACES = {
     "futures": "/futures/{}/", "search": "/light/{}/", "plan": "/plan/", burn_table.DAYS: "/fire/{}/",
-    papers.PRINTING: "/papers/{}/#kept",
+    papers.PRINTING: "/papers/{}/#kept", import_work.LOOK: import_work.ADDRESS, import_work.IMPORT: import_work.ADDRESS,
 }  # fmt: skip
 KINDS: dict[str, work.Doing] = {
     "futures": futures.do_run,
@@ -21,17 +21,19 @@ KINDS: dict[str, work.Doing] = {
     "plan": plan.do_run,
     burn_table.DAYS: fire.do_days,
     papers.PRINTING: papers.do_paper,
+    import_work.LOOK: import_work.do_look,
+    import_work.IMPORT: import_work.do_import,
 }
 
 
-def begin() -> work.Worker:
+def begin() -> None:
     """Start doing the work of the book in this process."""
-    return work.Worker(KINDS, _THREADS)
+    asking.DESK.worker = work.Worker(KINDS, _THREADS)
 
 
 def page(request: HttpRequest) -> HttpResponse:
     """Work of who asks, newest first."""
-    rows = [(one, _PLACES[one.kind].format(stand.quoted(one.asked["stand"]))) for one in work.mine()]
+    rows = [(one, _PLACES[one.kind].format(stand.quoted(one.asked["stand"]) or one.number)) for one in work.mine()]
     return render(request, "tray.html", {"title": "Work", "rows": rows})
 
 

@@ -107,6 +107,7 @@ PLACES = (
     ),
     Place("import/", "importing.page", see="field", send="forester", does="sent a file"),
     Place("import/file/<int:number>/", "importing.sheet", see="forester", send="forester", does="answered for a file"),
+    Place("import/work/<int:number>/", "importing.at_work", see="forester", send="forester", does="stopped an import"),
     Place("import/template.xlsx", "importing.template", metric=False),
     Place("import/species/", "importing.species", see="field", send="forester", does="said what a species is"),
     Place("import/mappings/", "kept_mappings.page", see="field"),

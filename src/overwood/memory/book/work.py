@@ -19,19 +19,11 @@ _COLUMNS = (
 )  # fmt: skip
 
 
-def add(kind: str, title: str, asked: dict[str, Any], who: str, total: int, data_version: str) -> int:
-    """Ask for work; returns its number."""
-    row = Work.objects.create(
-        kind=kind,
-        title=title,
-        asked=asked,
-        who=who,
-        total=total,
-        state=WAITING,
-        data_version=data_version,
-        made_at=datetime.now(UTC),
-    )
-    return int(row.id)
+def add(asked_for: dict[str, Any], worker: str = "") -> int:
+    """Ask for work, or put down what a worker does already; returns its number."""
+    now = datetime.now(UTC)
+    state = {"state": RUNNING, "worker": worker, "beat_at": now} if worker else {"state": WAITING}
+    return int(Work.objects.create(**asked_for, **state, made_at=now).id)
 
 
 def claim(worker: str, silent_s: float) -> dict[str, Any] | None:

@@ -12,7 +12,7 @@ import polars as pl
 
 from overwood.ground import plausible
 from overwood.ground.records import TABLES
-from overwood.memory.exchange import checking
+from overwood.memory.exchange import checking, watching
 from overwood.memory.exchange.checking import ROW
 from overwood.memory.exchange.own_size import SIZES
 from overwood.memory.exchange.proposal import Part
@@ -285,7 +285,8 @@ def _tally(one: Ready, names: Mapping[Visit, tuple[str, str]], *, apart: bool) -
     columns = ("visit", *(("point",) if has_point else ()), number, *kept, *added)
     numbers = _line_numbers(one, number, names, f"{one.ring.get('layer', 's')[:1]}" if apart else "")
     rows = []
-    for line, tree in zip(one.lines.lines, numbers, strict=True):
+    lines = watching.each(one.lines.lines, watching.PUT_IN_FORM)
+    for line, tree in zip(lines, numbers, strict=True):
         cells = {name: one.value(line, name) for name in (*kept, *added)} | _standing(one, line)
         place = (one.value(line, "point"),) if has_point else ()
         visit = names[_key(one, line)][0]

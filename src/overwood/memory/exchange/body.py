@@ -9,7 +9,18 @@ from dataclasses import dataclass, replace
 from overwood.ground import species
 from overwood.ground.errors import Problem
 from overwood.ground.measures import many
-from overwood.memory.exchange import asking, checking, classes, codes, coordinates, dates, in_or_out, measures, turned
+from overwood.memory.exchange import (
+    asking,
+    checking,
+    classes,
+    codes,
+    coordinates,
+    dates,
+    in_or_out,
+    measures,
+    turned,
+    watching,
+)
 from overwood.memory.exchange.codes import Codes
 from overwood.memory.exchange.design import Design, Tally
 from overwood.memory.exchange.layout import Layout
@@ -360,7 +371,7 @@ def _translated(
         return measures.counted(cell) if column in _COUNTS else cell
 
     pairs: list[tuple[Line, Line]] = []
-    for line in lines.lines:
+    for line in watching.each(lines.lines, watching.UNDERSTOOD):
         cells = tuple(text(column, cell) for column, cell in zip(columns, line.cells, strict=True))
         pairs += [(one, line) for one in _split(columns, Line(line.row, cells), line)]
     lines, good = _with_written(lines, pairs)

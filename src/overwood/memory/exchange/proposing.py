@@ -14,7 +14,18 @@ from collections.abc import Mapping, Sequence
 
 from overwood.ground.errors import BadRecords, Misuse, Problem
 from overwood.ground.records import TABLES
-from overwood.memory.exchange import applying, below, dates, headings, layout, legend, sheets, strays, together
+from overwood.memory.exchange import (
+    applying,
+    below,
+    dates,
+    headings,
+    layout,
+    legend,
+    sheets,
+    strays,
+    together,
+    watching,
+)
 from overwood.memory.exchange import asking as ask
 from overwood.memory.exchange.draft import Draft
 from overwood.memory.exchange.headings import columns_of, signature, tables
@@ -77,7 +88,9 @@ def _refuse_long(given: Sequence[Sheet]) -> None:
     """Refuse more rows than can be understood while a person waits: each takes a quarter of a millisecond, and a
     kilobyte."""
     rows = itertools.chain.from_iterable(sheet.rows() for sheet in given)
-    if next(itertools.islice(rows, MOST_ROWS, None), None) is not None:
+    count = sum(1 for _ in itertools.islice(rows, MOST_ROWS + 1))
+    watching.tell(watching.COUNTED, count)
+    if count > MOST_ROWS:
         problem = Problem(
             what=f"Sheets with headings of their own hold more than {MOST_ROWS:,} rows.",
             file=given[0].file,

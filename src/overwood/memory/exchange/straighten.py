@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from overwood.ground import species
-from overwood.memory.exchange import classes, headings, sections
+from overwood.memory.exchange import classes, headings, sections, watching
 from overwood.memory.exchange.layout import Layout, labels
 from overwood.memory.exchange.proposal import RowFate
 
@@ -121,7 +121,7 @@ def of(layout: Layout, places: Mapping[str, int], wide: Sequence[int], table: st
     spoken = {column for pairs in said.values() for column, _ in pairs}
     added = tuple(name for name in sections.COLUMNS if name in spoken and name not in names)
     walk = _Walk(layout=layout, columns=(*names, *added), where=where, table=table, said=said)
-    for row, cells in layout.body:
+    for row, cells in watching.each(layout.body, watching.LAID_OUT):
         walk.take(row, [cell.strip() for cell in cells])
     return walk.result()
 
