@@ -13,20 +13,27 @@ from overwood.faces.served.memo import Memo, Rounds
 from overwood.ground import measures
 from overwood.ground.errors import OverwoodError
 
-ASK = SimpleNamespace(on="2025-10-15", rules=SimpleNamespace(version="r"))
+ASK = SimpleNamespace(on=dt.date(2025, 10, 15), rules=SimpleNamespace(version="r"))
 NAMES = ("S1", "S2", "S3")
 
 
 @pytest.fixture
 def desk(monkeypatch):
     """Three stands of no book; what judging one does can be put in its place."""
-    made = SimpleNamespace(judge=lambda name, ask: name)
+
+    def at_once(wanted, wait_s):
+        made.result = wanted.doing({**wanted.asked, "units": measures.system()}, lambda done, note: done < made.stops_at)
+        return SimpleNamespace(stop=made.stops_at < len(NAMES))
+
+    made = SimpleNamespace(judge=lambda name, ask: name, at_once=at_once, stops_at=len(NAMES), kept=None)
     monkeypatch.setattr(judging.asking.DESK, "judged", Memo(100))
     monkeypatch.setattr(judging.asking.DESK, "rounds", Rounds())
     monkeypatch.setattr(judging.session, "stands", lambda: [SimpleNamespace(stand=name) for name in NAMES])
     monkeypatch.setattr(judging.session, "stand_marks", lambda: dict.fromkeys(NAMES, "mark"))
     monkeypatch.setattr(judging.kept, "newest_futures", dict)
     monkeypatch.setattr(judging.kept, "view_version", lambda: 1)
+    monkeypatch.setattr(judging.work, "newest_result", lambda kind, rests_on: made.kept)
+    monkeypatch.setattr(judging.asking, "hand", lambda: made)
     monkeypatch.setattr(judging, "_judged", lambda name, ask: judging.Judged(advice=made.judge(name, ask), due=()))
     return made
 
@@ -117,3 +124,32 @@ def test_the_api_names_a_stand_whose_records_break_the_judging_and_tells_what_is
 
     assert [(one["stand"], one["what"]) for one in found] == [("S1", "Count again"), ("S2", "Could not be judged"), ("S3", "Count again")]
     assert "ZeroDivisionError" in found[1]["why"]
+
+
+def test_a_stop_ends_the_round_and_none_begins_by_itself_until_asked_for(desk):
+    desk.stops_at = 1
+    stopped = judging.standing(ASK, 60)
+    assert (set(stopped.known), stopped.left, stopped.is_stopped) == ({"S1"}, 2, True)
+    desk.stops_at = len(NAMES)
+    assert judging.standing(ASK, 60).left == 2
+    judging.go_on()
+    done = judging.standing(ASK, 60)
+    assert (done.left, done.is_stopped) == (0, False)
+
+
+def test_what_was_judged_is_taken_up_by_another_process_as_far_as_the_records_are_the_same(demo_book, desk, monkeypatch):
+    from overwood.desk import answers, session
+    from overwood.desk.judging import packed, unpacked
+
+    ask = answers.question(dt.date(2025, 10, 15))
+    judged = {name: answers.judge(name, ask) for name in NAMES}
+    real = {name: judging.Judged(advice=advice, due=tuple(due)) for name, (advice, due) in judged.items()}
+    # Every stand of the demo comes back from its text as it was, so none of them is judged twice.
+    assert unpacked(packed({name: ("mark None", one) for name, one in real.items()})) == {
+        name: ("mark None", one) for name, one in real.items()
+    }
+    other = {"S1": ("mark None", real["S1"]), "S2": ("older None", real["S2"])}
+    desk.kept, asked = {"packed": packed(other)}, []
+    desk.judge = lambda name, ask: asked.append(name) or name
+    assert judging.whole(ASK).known["S1"] == real["S1"]
+    assert asked == ["S2", "S3"]

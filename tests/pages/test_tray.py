@@ -12,6 +12,7 @@ import pytest
 
 import pdf_text
 from conftest import DEMO_DAY
+from overwood.desk.judging import unpacked
 from overwood.desk.kept import digest_of
 from pages.conftest import _PATIENCE, Asked, Served, copied, start, stop
 
@@ -187,10 +188,13 @@ def sheet(lines, visit):
 
 def sent_as_browser(desk, path, fields, files=()):
     """A form sent by a browser, which is led to the page of what lasts."""
+
     def ask(address, **more):
         return Served.ask(desk, address, **{**more, "headers": {**more["headers"], "Sec-Fetch-Mode": "navigate"}})
 
-    return Asked.send(type("Browser", (), {"ask": staticmethod(ask), "base": desk.base, "page": desk.page})(), path, fields, form="/import/", files=files)
+    return Asked.send(
+        type("Browser", (), {"ask": staticmethod(ask), "base": desk.base, "page": desk.page})(), path, fields, form="/import/", files=files
+    )
 
 
 def shown(desk, place, wanted):
@@ -227,7 +231,7 @@ def test_a_long_import_tells_how_far_it_is_stops_and_is_found_again_after_a_kill
     assert entries(first) == before
     # Asked again it tells how far it is, and what it came to is shown by another desk without another look.
     assert sent_as_browser(first, file, answers)[0] == 302
-    page, seen = shown(first, file, "Write it into the book")
+    _, seen = shown(first, file, "Write it into the book")
     assert len(set(seen)) > 1 and seen == sorted(seen, key=int)
     second, looks = own(), first.page("/work/").count("Look at long.csv")
     assert "9,000" in second.page(file) and second.page("/work/").count("Look at long.csv") == looks
@@ -240,3 +244,21 @@ def test_a_long_import_tells_how_far_it_is_stops_and_is_found_again_after_a_kill
     shown(second, place, "came in as entry")
     assert entries(second) == before + 1
     assert "9000 trees" in second.page(place)
+
+
+def test_judging_all_stands_is_work_of_the_tray_and_another_desk_takes_up_what_it_came_to(own, monkeypatch):
+    monkeypatch.setenv("OVERWOOD_MOMENT_S", "0")
+    first = own()
+    page = first.judged()
+    row = next(part for part in first.page("/work/").split("<tr>") if "Judging of all stands" in part)
+    assert "Done" in row
+    with contextlib.closing(sqlite3.connect(first.book)) as book:
+        ((result, total),) = book.execute("select result, total from work where kind = 'judging'").fetchall()
+    kept = unpacked(json.loads(result)["packed"])
+    assert total == len(kept) == 8
+    first.process.kill()
+    first.process.wait()
+    # The property of another process says the same of every stand.
+    second = own().judged()
+    rows = [re.findall(r'form="choose" name="stand".*?</tr>', one, re.DOTALL) for one in (page, second)]
+    assert rows[0] == rows[1] and len(rows[0]) == 8

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import base64
 import datetime as dt
+import functools
+import json
 import logging
-from collections.abc import Callable, Iterable
+import zlib
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from overwood.ground.errors import OverwoodError
 from overwood.judgement.course import Advice
@@ -70,3 +75,37 @@ def calendar_of(standing: PropertyStanding, on: dt.date, until: dt.date) -> list
     return sorted(
         (entry for entry in entries if entry.window.start <= until), key=lambda entry: (entry.window, entry.stand)
     )
+
+
+def packed(judged: Mapping[str, tuple[str, Judged]]) -> str:
+    """Stands judged, each with the mark of its records, as text that a book keeps; one that its text would not give
+    back as it is stays out."""
+    texts = {name: [mark, _adapter().dump_json(one).decode()] for name, (mark, one) in judged.items()}
+    exact = {name: kept for name, kept in texts.items() if _read(kept[1]) == judged[name][1]}
+    return base64.b85encode(zlib.compress(json.dumps(exact).encode())).decode()
+
+
+def unpacked(text: str) -> dict[str, tuple[str, Judged]]:
+    """The stands of a kept text, each with the mark of the records it was judged by."""
+    kept = json.loads(zlib.decompress(base64.b85decode(text)))
+    return {name: (mark, _read(told)) for name, (mark, told) in kept.items()}
+
+
+def _read(text: str) -> Judged:
+    judged: Judged = _adapter().validate_python(json.loads(text, object_hook=_with_days))
+    return judged
+
+
+def _with_days(told: dict[str, Any]) -> dict[str, Any]:
+    """The values of a doubt with their day as a day."""
+    values = told.get("values")
+    if isinstance(values, dict) and isinstance(values.get("on"), str):
+        told["values"] = values | {"on": dt.date.fromisoformat(values["on"])}
+    return told
+
+
+@functools.cache
+def _adapter() -> Any:
+    from pydantic import TypeAdapter
+
+    return TypeAdapter(Judged)

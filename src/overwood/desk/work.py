@@ -134,6 +134,11 @@ def mine(most: int = _MOST_KEPT) -> list[Work]:
     return [_work(row) for row in book.work.mine(office.acting(), most)]
 
 
+def newest_result(kind: str, rests_on: str) -> dict[str, Any] | None:
+    """What anybody's last work of a kind came to that rests on the same; None where there is none."""
+    return book.work.newest_result(kind, rests_on)
+
+
 def stop(number: int) -> Work:
     """Ask work to stop and sum up what it has."""
     of(number)
@@ -165,6 +170,11 @@ def _done(work: Work, step: Step, doing: Doing) -> dict[str, Any]:
     """What came of it, in US units as everything that is kept; a refusal in the units of who asked."""
     with measures.in_units(work.asked.get("units", measures.US)):
         return measures.kept_in_us(lambda: doing(work.asked, step), OverwoodError)
+
+
+def moment_s() -> float:
+    """How long work may last that is no long work."""
+    return float(os.environ.get("OVERWOOD_MOMENT_S", _MOMENT_S))
 
 
 def _silent_s() -> float:
@@ -212,26 +222,28 @@ class Worker:
         """
         from django.db import DatabaseError
 
-        piece = _Piece(_asked_for(wanted.kind, wanted.title, wanted.asked, wanted.total))
+        piece = _Piece(_asked_for(wanted.kind, wanted.title, {**wanted.asked, "here": True}, wanted.total))
         if stays:
-            self._put_down(piece)
+            self._put_down(piece, stays=True)
         around = contextvars.copy_context()
         threading.Thread(target=around.run, args=(self._do_here, piece, wanted.doing), daemon=True).start()
-        if not piece.over.wait(min(wait_s, _MOMENT_S)):
+        if not piece.over.wait(min(wait_s, moment_s())):
             try:
-                self._put_down(piece)
+                self._put_down(piece, stays=False)
             except DatabaseError:
                 # It holds the book itself, for longer than another may wait: then it is waited for.
                 wait_s = _FOR_THE_BOOK_S
-            piece.over.wait(wait_s - _MOMENT_S)
+            piece.over.wait(wait_s - moment_s())
         if piece.fault is not None:
             raise piece.fault
         return piece.work
 
-    def _put_down(self, piece: _Piece) -> None:
+    def _put_down(self, piece: _Piece, *, stays: bool) -> None:
         with piece.lock:
             if not (piece.number or piece.over.is_set()):
                 book.work.forget_old(piece.asked_for["who"], _MOST_KEPT)
+                if not stays:
+                    book.work.forget_like(piece.asked_for)
                 piece.number = book.work.add({**piece.asked_for, "done": piece.done, "note": piece.note}, self.name)
                 self.running.add(piece.number)
 
@@ -253,12 +265,15 @@ class Worker:
             piece.fault = OverwoodError(fault)
             raise
         finally:
-            with piece.lock:
-                if piece.number:
-                    book.work.end(piece.number, self.name, result=piece.result, fault=fault)
+            try:
+                with piece.lock:
                     self.running.discard(piece.number)
+                    if piece.number:
+                        book.work.end(piece.number, self.name, result=piece.result, fault=fault)
+                    piece.over.set()
+            finally:
                 piece.over.set()
-            connection.close()
+                connection.close()
 
     def _step_of(self, number: Callable[[], int], total: int) -> Step:
         """Says how far a piece of work is, not oftener than is of use, but always its last step."""

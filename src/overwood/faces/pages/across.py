@@ -57,6 +57,7 @@ def page(request: HttpRequest) -> HttpResponse:
         "title": "Oak and money across the property",
         "drawn": asking.DESK.kept.once((_DRAWN, measures.system()), rests_on, lambda: _drawn(made, ask)),
         "count": len(made),
+        "stopped": standing.is_stopped,
         "left": len(standing.stands) - len(made),
     }
     return render(request, "across.html", context)

@@ -43,6 +43,7 @@ def page(request: HttpRequest) -> HttpResponse:
         "title": "What is due",
         "months": months,
         "left": standing.left,
+        "stopped": standing.is_stopped,
         "stands": standing.stands,
         "only": only,
         "again": request.get_full_path(),

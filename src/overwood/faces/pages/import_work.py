@@ -3,7 +3,6 @@ and found again."""
 
 from __future__ import annotations
 
-import dataclasses
 import datetime as dt
 import hashlib
 import json
@@ -16,6 +15,7 @@ from django.template.loader import render_to_string
 from overwood import __version__
 from overwood.desk import entering, importing, mappings, session, uploads, work
 from overwood.desk.review import Change
+from overwood.desk.telling import plain
 from overwood.faces import reviews
 from overwood.faces.pages import asking, fields, import_look
 from overwood.ground import measures
@@ -160,8 +160,8 @@ def _plain(report: entering.Report) -> dict[str, Any]:
     sums = report.review.sums if report.review else None
     return {
         **{name: getattr(report, name) for name in _KEPT},
-        "problems": [dataclasses.asdict(one) for one in report.problems],
-        "changes": [dataclasses.asdict(one) for one in fields.changes_of(report)[:_MOST_CHANGES]],
+        "problems": plain(report.problems),
+        "changes": plain(fields.changes_of(report)[:_MOST_CHANGES]),
         "sums": reviews.sums(sums, written=report.batch is not None) if sums else "",
     }
 

@@ -45,6 +45,8 @@ _ORDERS: dict[str, Callable[[dict[str, Any]], Any]] = {
 def page(request: HttpRequest) -> HttpResponse:
     """The map, the table of stands, and what is due."""
     ask = asking.question()
+    if request.GET.get("go"):
+        judging.go_on()
     standing = judging.standing(ask, judging.WAIT_S)
     rows = [
         _row(stand, standing.known.get(stand.stand), standing.faults.get(stand.stand, "")) for stand in standing.stands
@@ -59,6 +61,7 @@ def page(request: HttpRequest) -> HttpResponse:
         "rows": shown,
         "count": len(rows),
         "left": standing.left,
+        "stopped": standing.is_stopped,
         "acres": sum(stand.area_ac or 0.0 for stand in standing.stands),
         "owner": session.owner(),
         "map": _map(standing.stands, {row.stand: row for row in known}),

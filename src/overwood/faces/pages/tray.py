@@ -7,13 +7,14 @@ from django.shortcuts import render
 from django.views.decorators.http import require_POST
 
 from overwood.desk import burn_table, work
-from overwood.faces.pages import asking, fire, futures, import_work, light, papers, plan, stand
+from overwood.faces.pages import asking, fire, futures, import_work, judging, light, papers, plan, stand
 
 # Pieces of work that one server process does at once.
 _THREADS = 2
 _PLACES = {
     "futures": "/futures/{}/", "search": "/light/{}/", "plan": "/plan/", burn_table.DAYS: "/fire/{}/",
     papers.PRINTING: "/papers/{}/#kept", import_work.LOOK: import_work.ADDRESS, import_work.IMPORT: import_work.ADDRESS,
+    judging.JUDGING: "/?go=on",
 }  # fmt: skip
 KINDS: dict[str, work.Doing] = {
     "futures": futures.do_run,
@@ -23,6 +24,7 @@ KINDS: dict[str, work.Doing] = {
     papers.PRINTING: papers.do_paper,
     import_work.LOOK: import_work.do_look,
     import_work.IMPORT: import_work.do_import,
+    judging.JUDGING: judging.do_judging,
 }
 
 

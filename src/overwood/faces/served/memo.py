@@ -55,4 +55,6 @@ class Rounds:
         self.begun = self.ended = 0
         self.is_on = False
         self.right_for: Any = None
+        # What the round was for that a person stopped: no further one begins for it by itself.
+        self.stopped_for: Any = None
         self.turn = threading.Condition()

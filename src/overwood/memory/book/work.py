@@ -69,7 +69,8 @@ def mine(who: str, most: int) -> list[dict[str, Any]]:
 
 
 def count_open(who: str | None = None) -> int:
-    query = Work.objects.filter(state__in=_OPEN)
+    """Work that waits or is done, beside what was begun where it was asked for."""
+    query = Work.objects.filter(state__in=_OPEN).exclude(asked__here=True)
     return query.filter(who=who).count() if who is not None else query.count()
 
 
@@ -86,6 +87,19 @@ def forget_old(who: str, most: int) -> None:
     """Keep the newest ended work of a person."""
     old = Work.objects.filter(who=who).exclude(state__in=_OPEN).order_by("-id").values_list("id", flat=True)[most:]
     Work.objects.filter(id__in=list(old)).delete()
+
+
+def forget_like(asked_for: dict[str, Any]) -> None:
+    """Let ended work of the same kind, person and file go: what it came to is worked out anew."""
+    same = Work.objects.filter(kind=asked_for["kind"], who=asked_for["who"]).exclude(state__in=_OPEN)
+    file = asked_for["asked"].get("upload")
+    same.filter(**({} if file is None else {"asked__upload": file})).delete()
+
+
+def newest_result(kind: str, rests_on: str) -> dict[str, Any] | None:
+    """What the newest work of a kind came to that rests on the same."""
+    same = Work.objects.filter(kind=kind, state=DONE, asked__rests_on=rests_on).order_by("-id")
+    return same.values_list("result", flat=True).first()
 
 
 def draft(who: str, kind: str, stand: str) -> dict[str, Any] | None:
