@@ -138,7 +138,7 @@ def test_a_stop_ends_the_round_and_none_begins_by_itself_until_asked_for(desk):
 
 
 def test_what_was_judged_is_taken_up_by_another_process_as_far_as_the_records_are_the_same(demo_book, desk, monkeypatch):
-    from overwood.desk import answers, session
+    from overwood.desk import answers
     from overwood.desk.judging import packed, unpacked
 
     ask = answers.question(dt.date(2025, 10, 15))
