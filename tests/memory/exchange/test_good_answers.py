@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from foreign_files import FLOOR, PRISM, counts, proposed, question, read, rows, workbook
+from foreign_files import FLOOR, PLACE, PRISM, counts, proposed, question, read, rows, workbook
 
 TENTHS = "Plot,Sp,{}\n1,WO,124\n1,BO,98\n2,RM,57\n2,WO,153\n"
 
@@ -84,3 +84,47 @@ def test_oaks_beside_their_species_can_be_what_is_left_without_them(answer, oaks
     told = read(text, settings=FLOOR | {"genus_beside": answer})
 
     assert [row["stems"] for row in rows(told, "seedlings") if row["species"] == "800"] == oaks
+
+
+@pytest.mark.parametrize(
+    ("heading", "sizes", "asks"), [("DBH (in)", (1, 4), True), ("DBH (in)", (1, 9), False), ("DBH (cm)", (3, 11), True)]
+)
+def test_a_tally_of_small_trees_alone_is_asked_for_its_layer(heading, sizes, asks):
+    text = f"Plot,Sp,{heading}\n1,WO,{sizes[0]}\n1,RM,{sizes[1]}\n"
+    said = {**PLACE, "plot_area_ac": "0.01"}
+
+    assert question(proposed(text, settings=said), "layer").is_open == asks
+    assert rows(read(text, settings=said | {"layer": "midstory"}), "rings")[0]["layer"] == "midstory"
+
+
+def test_a_code_on_many_lines_that_nobody_knows_is_asked_before_they_are_refused():
+    text = "Plot,Species,Ht class,Origin,Count\n" + "".join(f"{at},WO,1-3,{'SD' if at % 2 else 'XX'},2\n" for at in range(1, 8))
+    asked = proposed(text, settings=FLOOR)
+
+    assert [one.key for one in asked.open_questions] == ["origin.XX"]
+    told = read(text, settings=FLOOR, codes={"origin.XX": "stump sprout"})
+    assert {row["origin"] for row in rows(told, "seedlings")} == {"seedling", "stump sprout"}
+
+
+def test_a_status_in_numbers_is_asked_about():
+    text = "Plot,Sp,DBH (in),Status\n1,WO,14,1\n1,RM,9,2\n"
+    told = read(text, settings=PRISM, codes={"status.1": "live", "status.2": "dead"})
+
+    assert [one.key for one in proposed(text, settings=PRISM).open_questions] == ["status.1", "status.2"]
+    assert [row["status"] for row in rows(told, "trees")] == ["live", "dead"]
+
+
+@pytest.mark.parametrize(("last", "asks"), [("1,WO,14\n2,BO,12\n", True), ("1,WO,14\n2,BO,13\n", False)])
+def test_a_sheet_that_was_put_together_twice_is_asked_about_and_can_count_once(last, asks):
+    text = "Plot,Sp,DBH (in)\n1,WO,14\n2,BO,12\nPlot,Sp,DBH (in)\n" + last
+    assert [one.key for one in proposed(text, settings=PRISM).open_questions] == ["lines_again"] * asks
+    told = read(text, settings=PRISM | {"lines_again": "once"})
+
+    assert len(rows(told, "trees")) == (2 if asks else 4)
+
+
+@pytest.mark.parametrize(("key", "asks"), [("red = dead", True), ("Cull", False), ("Remarks", False)])
+def test_words_over_an_empty_column_are_asked_about(key, asks):
+    text = f"Plot,Sp,DBH (in),{key}\n1,WO,14,\n2,BO,12,\n"
+
+    assert [one.key for one in proposed(text, settings=PRISM).open_questions] == ["remarks"] * asks

@@ -118,7 +118,7 @@ def test_a_count_that_does_not_fit_its_diameters_stops_its_line_alone():
 @given(st.lists(st.lists(st.integers(4, 40), min_size=1, max_size=4), min_size=1, max_size=12), st.sampled_from([", ", "/", "; ", " "]))
 def test_every_diameter_of_a_sheet_comes_in_once_and_every_row_has_one_fate(trees, mark):
     lines = "".join(f'{number % 3 + 1},{number},WO,"{mark.join(map(str, some))}"\n' for number, some in enumerate(trees, 1))
-    applied = read(HEAD + lines, settings=PRISM)
+    applied = read(HEAD + lines, settings=PRISM | {"layer": "overstory"})
 
     assert sizes(applied) == [size for some in trees for size in some]
     assert counts(applied) == {"heading": 1, "tally": len(trees)}

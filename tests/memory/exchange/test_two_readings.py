@@ -65,7 +65,7 @@ def test_two_names_within_plots_whose_trees_are_parted_by_size_are_rings_or_part
 
 def test_subplots_are_rings_where_a_title_names_two_sizes_of_plots():
     mixed = SUBPLOTS.format("A", "B", 2.5).replace("18", "3")
-    assert asked(mixed, settings=PLOTS) == set()
+    assert asked(mixed, settings=PLOTS | {"layer": "midstory"}) == set()
     assert "plot_rings" in asked("1/10 ac plots and 1/100 ac saplings,,,\n" + mixed, settings=PLOTS)
 
 

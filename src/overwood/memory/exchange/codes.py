@@ -92,12 +92,12 @@ def of(
             questions.append(_asked(column, value, said, text=text, choices=named))
             meant[value] = ""
         elif told or meant[value].lower() not in choices:
-            text = (
-                f"{value!r} ({many(count, 'line')}) is no {column.replace('_', ' ')} that is known. Without an answer "
-                "such lines are refused."
-            )
+            # A status that nobody knows may be that of dead trees, and a code on many lines is no slip of the pen.
+            needed = column == "status" or _is_often(count, sum(counts.values()))
+            text = f"{value!r} ({many(count, 'line')}) is no {column.replace('_', ' ')} that is known."
+            text += "" if needed else " Without an answer such lines are refused."
             shown = tuple(Choice(name) for name in choices)
-            questions.append(_asked(column, value, said, text=text, choices=shown, needed=False))
+            questions.append(_asked(column, value, said, text=text, choices=shown, needed=needed))
     return Codes(column, meant, tuple(questions))
 
 
@@ -109,6 +109,10 @@ def _choices(column: str) -> tuple[str, ...]:
     """What a coded column of the record may hold; a tree's status may be cull too, which is its quality."""
     spec = next(table.columns[column] for table in TABLES.values() if column in table.columns)
     return (*spec.choices, "cull") if column == "status" else spec.choices
+
+
+def _is_often(count: int, lines: int) -> bool:
+    return count >= max(_FEWEST_OFTEN, _OFTEN * lines)
 
 
 def _asked(column: str, written: str, said: Said, **more: Any) -> Question:
@@ -164,7 +168,7 @@ def _species_question(written: str, count: int, lines: int, said: Said, found: s
     near = species.near(written)
     choices = tuple(Choice(str(code), species.by_code(code).common_name) for code in near)
     hint = f" The nearest are {', '.join(one.meaning for one in choices)}." if choices else ""
-    often = count >= max(_FEWEST_OFTEN, _OFTEN * lines) and any(map(str.isalpha, written))
+    often = _is_often(count, lines) and any(map(str.isalpha, written))
     # One of two species, such as WO/BO, is known to be one of them: unknown it would count as neither.
     often = often or any(is_species(part.strip()) for part in _EITHER.split(written)[1:] if part.strip())
     text = f"Species {written!r} ({many(count, 'line')}) is not known.{hint}"

@@ -30,7 +30,7 @@ from overwood.memory.exchange.stated import Doubt
 from overwood.memory.exchange.straighten import Line, Lines
 
 _BY_ANSWER = "left out by an answer"
-_JOINED, _APART = "joined", "apart"
+_JOINED, _APART, _ONCE = "joined", "apart", "once"
 # Questions that put the whole sheet in doubt.
 _OF_THE_SHEET = ("basal_area", "nearest_trees", "own_sums")
 # Where more points than this share come again, the sheet is not sorted by points.
@@ -101,7 +101,7 @@ def of(draft: Draft, read: bodies.Body, design: Design, constants: Mapping[str, 
         made += [_other_factor(draft, read.lines, design, said)]
     made += [_old_days(read.lines, constants, said)]
     if table in ("trees", "seedlings"):
-        made += [_plots(draft, read.lines, said)]
+        made += [_plots(draft, read.lines, said), _twice(read.lines, said)]
     cells: dict[int, dict[str, str]] = {}
     for _, _, changed in made:
         for row, own in changed.items():
@@ -139,6 +139,24 @@ def _plots(draft: Draft, lines: Lines, said: Said) -> Doubt:
     else:
         named = {}
     return asked, frozenset(), {row: {"point": name} for row, name in named.items()}
+
+
+def _twice(lines: Lines, said: Said) -> Doubt:
+    """Whether a sheet whose second half is its first once more was put together twice."""
+    half = len(lines.lines) // 2
+    first, second = lines.lines[:half], lines.lines[half:]
+    point = lines.place("point")
+    # Lines of one tree's number stand once.
+    is_numbered = {"tree", "line"} & set(lines.columns)
+    plots = {line.cells[point] for line in first if point >= 0 and not is_numbered}
+    if len(plots) < 2 or [line.cells for line in first] != [line.cells for line in second]:
+        return [], frozenset(), {}
+    text = (
+        f"From row {second[0].row} every line of the sheet stands once more, in the same order: are they other stems?"
+    )
+    others = (Choice(_ONCE, f"the {many(half, 'line')} from that row on are left out"),)
+    asked = as_written(said, "lines_again", text, "they are: each counts", (), others)
+    return asked, frozenset(line.row for line in second) if asked[0].answer == _ONCE else frozenset(), {}
 
 
 def _behind(draft: Draft, lines: Lines, outer: Sequence[str]) -> dict[int, str]:

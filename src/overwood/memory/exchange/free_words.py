@@ -41,6 +41,7 @@ _UNDERSTOOD = (
 _NAMED = (NAMED_FACTOR.pattern, re.sub(r"\?P<\w+>", "", NAMED_PLOT.pattern))
 _LABELED = r"\b(?:{})\b[\s.:#]*(?:no\.?|number)?[\s.:#]*\d+[a-z]?\b(?!\.\d)(?: of \d+)?"
 _SIZED = r"\b(?:{})\s*[:=]\s*[\d./]+"
+_SENTENCE = re.compile(r"\S\s*[=:]\s*\S|\w+\W+\w+\W+\w+")
 _FEET = r"\b\d+(?:\.\d+)?\s*(?:-|to)?\s*(?:\d+\s*)?(?:ft\b|feet\b|'|%|logs?\b)"
 
 
@@ -66,6 +67,10 @@ def _texts(draft: Draft, lines: Lines) -> Iterator[tuple[int, str]]:
     # Rows that were left out for a reason of their own were asked about.
     told = {one.row: one.why for one in lines.fates if one.fate == "note"}
     notes = [(row, cells) for row, cells in found.body if row in told and " ".join(_filled(cells))[:80] == told[row]]
+    # Words in the row of headings, over a column that holds nothing.
+    for at, cell in enumerate(found.headings):
+        if at not in draft.used and _SENTENCE.search(cell) and not any(at < len(cells) and cells[at].strip() for _, cells in found.body):
+            yield max(found.heading_rows, default=0), cell
     for row, cells in (*found.titles, *found.beside, *notes):
         if filled := _filled(cells):
             yield row, " ".join(dict.fromkeys(filled))

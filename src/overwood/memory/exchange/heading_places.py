@@ -206,6 +206,7 @@ def counting(found: Layout, taken: Mapping[str, int], used: Container[int]) -> t
         cell
         for at in free
         if (cell := found.headings[at]) and not headings.is_no_count(cell) and _has_counts(found, at)
+        if headings.plain(cell) not in headings.words("aside")
     )
 
 

@@ -37,6 +37,7 @@ _ASKED_WHERE_NEEDED = {
     "cut_trees",
     "columns_read",
     "columns_left",
+    "lines_again",
     "plots_skipped",
     "same_plots",
     "sheets_together",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from overwood.ground import plausible, units
 from overwood.memory.exchange import asking, classes, design, headings, measures, own_size, plot_kinds
 from overwood.memory.exchange.draft import Draft
 from overwood.memory.exchange.proposal import Question
@@ -43,7 +44,7 @@ def ring(
         questions += [plot] if plot else []
     unit = design.factor_unit(factors, _is_metric(draft, lines, said), said) if table == "trees" else None
     questions += [unit] if unit else []
-    limits, asked = _limits(table, lines, said)
+    limits, asked = _limits(draft, lines, said)
     more = (
         {"layer": "reproduction"} if table == "seedlings" else {"layer": said.setting("layer").lower() or "overstory"}
     )
@@ -112,9 +113,19 @@ def _of_size(size: design.Design) -> dict[str, str]:
     return {"design": "prism", "baf_ft2_ac": f"{size.baf_ft2_ac:g}"} if size.baf_ft2_ac else {}
 
 
-def _limits(table: str, lines: Lines, said: Said) -> tuple[dict[str, str], list[Question]]:
+def _are_small(draft: Draft, lines: Lines, said: Said) -> bool:
+    """Whether no tree of a sheet is as thick as those of a canopy."""
+    place, found = draft.places.get("dbh_in", -1), draft.layout
+    own = said.unit("dbh_in") or (headings.unit_in(found.headings[place]) if found and place >= 0 else "")
+    sizes = [size for value in lines.values("dbh_in") if (size := classes.measure(value)) is not None]
+    most = plausible.limit("small_ring_most_dbh_in")
+    known = [(number, unit or own or "in") for number, unit in sizes if (unit or own or "in") in units.units_into("in")]
+    return bool(known) and all(units.conversion(unit, "in")(number) <= most for number, unit in known)
+
+
+def _limits(draft: Draft, lines: Lines, said: Said) -> tuple[dict[str, str], list[Question]]:
     """The sizes that were looked for; needed of trees where the sheets share visits and must not overlap."""
-    if table == "seedlings":
+    if draft.table == "seedlings":
         asked = [
             asking.limit(
                 "low_height_ft",
@@ -139,7 +150,7 @@ def _limits(table: str, lines: Lines, said: Said) -> tuple[dict[str, str], list[
         low = "What is the least dbh that was taken in? What is smaller counts as not looked for."
         high = "From which dbh does another ring take over (blank: none)?"
         asked = [
-            asking.layer(said, False),
+            asking.layer(said, _are_small(draft, lines, said)),
             asking.limit("low_dbh_in", low, said, shown, False),
             asking.limit("high_dbh_in", high, said, shown, False),
             asking.looked_for(said),
