@@ -69,7 +69,8 @@ def _texts(draft: Draft, lines: Lines) -> Iterator[tuple[int, str]]:
     notes = [(row, cells) for row, cells in found.body if row in told and " ".join(_filled(cells))[:80] == told[row]]
     # Words in the row of headings, over a column that holds nothing.
     for at, cell in enumerate(found.headings):
-        if at not in draft.used and _SENTENCE.search(cell) and not any(at < len(cells) and cells[at].strip() for _, cells in found.body):
+        is_empty = at not in draft.used and not any(at < len(cells) and cells[at].strip() for _, cells in found.body)
+        if _SENTENCE.search(cell) and is_empty:
             yield max(found.heading_rows, default=0), cell
     for row, cells in (*found.titles, *found.beside, *notes):
         if filled := _filled(cells):
