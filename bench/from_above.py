@@ -63,7 +63,7 @@ def bench_from_above() -> None:
     outline = shapely.transform(square, lambda at: np.column_stack(back.transform(at[:, 0], at[:, 1]))).wkt
     del heights
     before = _cpu_s()
-    grid = read_apart("c.tif", content, outline)
+    grid = read_apart({"c.tif": content}, outline)
     surface = Surface(grid.heights_m, grid.inside, grid.cell_m, grid.degrees)
     crowns = above.crowns_around(surface, load())
     gaps = above.gaps(surface, load())

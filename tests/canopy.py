@@ -95,3 +95,27 @@ def cloud(path, heights, *, lon=-50.0, lat=37.5, strip_m=40.0, ground_m=None, pe
     points.classification = np.where(bare, 2, 1).astype(np.uint8) if classes else np.ones(count, dtype=np.uint8)
     points.write(path)
     return path
+
+
+def pieces(path, rows, columns, overlap=0):
+    """A GeoTIFF cut below some rows and right of some columns, each piece reaching over its seams; contents by name."""
+    import itertools
+
+    import rasterio
+    from rasterio.io import MemoryFile
+    from rasterio.windows import Window
+
+    found = {}
+    with rasterio.open(path) as source:
+        tops, lefts = [0, *rows, source.height], [0, *columns, source.width]
+        for top, bottom in itertools.pairwise(tops):
+            for left, right in itertools.pairwise(lefts):
+                at = max(left - overlap, 0), max(top - overlap, 0)
+                window = Window(*at, min(right + overlap, source.width) - at[0], min(bottom + overlap, source.height) - at[1])
+                told = {**source.profile, "width": window.width, "height": window.height, "transform": source.window_transform(window)}
+                with MemoryFile() as memory:
+                    with memory.open(**told) as out:
+                        out.write(source.read(window=window))
+                        out.units = source.units
+                    found[f"{top}-{left}.tif"] = memory.read()
+    return found

@@ -35,7 +35,7 @@ def few(ask):
 
 
 def _look(raster, few):
-    return canopy.look("S1", raster.name, raster.read_bytes(), few, flown_on=FLOWN)
+    return canopy.look("S1", {raster.name: raster.read_bytes()}, few, flown_on=FLOWN)
 
 
 @pytest.mark.slow
@@ -60,7 +60,7 @@ def test_a_kept_map_opens_no_midstory_gate(sqlite_book, raster, few):
     rows = {"properties": [{"property": "P"}], "stands": [{"stand": "A", "property": "P", "area_ac": "25", "boundary_wkt": outline}]}
     entering.enter(rows, today=DEMO_DAY, name="made")
     before = answers.advice("A", few)
-    seen = canopy.look("A", raster.name, raster.read_bytes(), few, flown_on=FLOWN)
+    seen = canopy.look("A", {raster.name: raster.read_bytes()}, few, flown_on=FLOWN)
     canopy.keep(seen, few)
 
     after = answers.advice("A", few)
@@ -69,6 +69,13 @@ def test_a_kept_map_opens_no_midstory_gate(sqlite_book, raster, few):
     assert seen.light is None and "there is no cruise" in seen.light_lacking
     # The stand's figures say as before that nothing was measured, however many crowns were seen.
     assert len(seen.crowns) > 500 and not answers.evidence("A", few)["overwood_trees_ac"].measured
+
+
+def test_pieces_of_a_raster_give_its_crowns_and_none_twice_at_a_seam(demo_book, raster, few):
+    whole, cut = _look(raster, few), made.pieces(raster, [151, 203], [97, 260], 5)
+    seen = canopy.look("S1", cut, few, flown_on=FLOWN)
+    assert len(cut) == 9 and (seen.crowns, seen.gaps) == (whole.crowns, whole.gaps)
+    assert len({(crown.longitude_deg, crown.latitude_deg) for crown in seen.crowns}) == len(seen.crowns)
 
 
 @pytest.mark.slow
@@ -142,7 +149,7 @@ def test_a_stand_without_outline_is_told_to_draw_one(sqlite_book, raster, few):
     rows = {"properties": [{"property": "P"}], "stands": [{"stand": "A", "property": "P"}]}
     entering.enter(rows, today=DEMO_DAY, name="made")
     with pytest.raises(Misuse, match="A has no outline"):
-        canopy.look("A", raster.name, raster.read_bytes(), few, flown_on=FLOWN)
+        canopy.look("A", {raster.name: raster.read_bytes()}, few, flown_on=FLOWN)
 
 
 def test_the_command_prints_what_it_cannot_see_and_tells_the_same_in_json(demo_book, raster, tmp_path, run, monkeypatch, few):

@@ -10,7 +10,7 @@ import csv
 import datetime as dt
 import hashlib
 import io
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from overwood.desk import kept
@@ -37,10 +37,10 @@ def endings_in() -> tuple[str, ...]:
     return ENDINGS
 
 
-def look(name: str, file: str, content: bytes, ask: Question, *, flown_on: dt.date, height: str = "") -> CanopyMap:
-    """What a raster of canopy heights or a point cloud shows of a stand; nothing is kept. Raises NotFound when there is
-    no such stand; Misuse when the stand has no outline, or the file cannot be heights of a canopy over it; says what to
-    do."""
+def look(name: str, pieces: Mapping[str, bytes], ask: Question, *, flown_on: dt.date, height: str = "") -> CanopyMap:
+    """What a raster of canopy heights or a point cloud, or the pieces of one by their names, show of a stand; nothing
+    is kept. Raises NotFound when there is no such stand; Misuse when the stand has no outline, or the files cannot be
+    heights of a canopy over it; says what to do."""
     from overwood.memory.exchange.canopy import read_apart
 
     records = stand_file(name)
@@ -48,10 +48,10 @@ def look(name: str, file: str, content: bytes, ask: Question, *, flown_on: dt.da
         remedy = "Draw it on the map, or bring it in with `overwood outlines`."
         raise Misuse(f"{records.stand.stand} has no outline, so nothing says which cells are its own.", remedy=remedy)
     plausible.use(ask.rules.own_limits)
-    grid = read_apart(file, content, records.stand.boundary_wkt, height)
+    grid = read_apart(pieces, records.stand.boundary_wkt, height)
+    digest = hashlib.sha256(b"".join(pieces.values())).hexdigest()[:_DIGEST]
     flight = Flight(
-        file=file, digest=hashlib.sha256(content).hexdigest()[:_DIGEST], kind=grid.kind, flown_on=flown_on,
-        unit=grid.unit,
+        file=", ".join(pieces), digest=digest, kind=grid.kind, flown_on=flown_on, unit=grid.unit,
         seen_share=grid.seen_share, notes=grid.notes,
     )  # fmt: skip
     surface = Surface(grid.heights_m, grid.inside, grid.cell_m, grid.degrees)
@@ -59,11 +59,15 @@ def look(name: str, file: str, content: bytes, ask: Question, *, flown_on: dt.da
     return carried_over(kept.shaped(before, CanopyMap), seen, ask.rules) if before else seen
 
 
-def look_at_file(name: str, path: Path, ask: Question, *, flown_on: dt.date, height: str = "") -> CanopyMap:
-    """The same of a file on the disk. Raises NotFound when the file is not there."""
-    if not path.is_file():
-        raise NotFound(f"{path} is not there.", remedy="Check the name.")
-    return look(name, path.name, path.read_bytes(), ask, flown_on=flown_on, height=height)
+def look_at_files(name: str, paths: Sequence[Path], ask: Question, *, flown_on: dt.date, height: str = "") -> CanopyMap:
+    """The same of files on the disk. Raises NotFound when one is not there; Misuse when two have one name."""
+    for path in paths:
+        if not path.is_file():
+            raise NotFound(f"{path} is not there.", remedy="Check the name.")
+    pieces = {path.name: path.read_bytes() for path in paths}
+    if len(pieces) < len(paths):
+        raise Misuse("two pieces have one name.", remedy="Rename one.")
+    return look(name, pieces, ask, flown_on=flown_on, height=height)
 
 
 def keep(seen: CanopyMap, ask: Question) -> KeptAnswer:

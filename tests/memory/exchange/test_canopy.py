@@ -22,7 +22,7 @@ def _heights(cells=160, top=25.0):
 
 
 def _read(path, height="m", outline=OUTLINE):
-    return read_apart(path.name, path.read_bytes(), outline.wkt, height)
+    return read_apart({path.name: path.read_bytes()}, outline.wkt, height)
 
 
 def _refused(path, height="m", outline=OUTLINE, kind=Misuse):
@@ -116,6 +116,30 @@ class TestRaster:
         assert grid.cell_m == pytest.approx(0.5, abs=0.001)
         assert grid.heights_m.mean() > heights.mean() + 5
 
+    @pytest.mark.parametrize(("cell_m", "overlap"), [(1.0, 0), (1.0, 7), (0.25, 0)])
+    def test_pieces_are_read_as_the_raster_they_were_cut_from(self, tmp_path, cell_m, overlap):
+        path = made.geotiff(tmp_path / "c.tif", _heights(round(160 / cell_m)), cell_m=cell_m)
+        whole = _read(path)
+        # Seams at odd cells within the stand, the last column of pieces beyond it.
+        cut = made.pieces(path, [round(83 / cell_m) + 1], [round(at / cell_m) for at in (71, 102.3, 155)], overlap)
+        grid = read_apart(cut, OUTLINE.wkt, "m")
+        assert (grid.corner, grid.side, grid.cell_m, grid.seen_share) == (whole.corner, whole.side, whole.cell_m, 1.0)
+        assert np.array_equal(grid.heights_m, whole.heights_m) and np.array_equal(grid.inside, whole.inside)
+
+    def test_pieces_that_do_not_fit_or_leave_a_hole_are_told(self, tmp_path):
+        path = made.geotiff(tmp_path / "c.tif", _heights())
+        cut = made.pieces(path, [80], [80])
+        lacking = {name: content for name, content in cut.items() if name != "80-0.tif"}
+        with pytest.raises(Misuse, match="of the stand; 90% are needed"):
+            read_apart(lacking, OUTLINE.wkt, "m")
+        shifted = made.geotiff(tmp_path / "s.tif", _heights(), strip_m=40.4).read_bytes()
+        other = made.geotiff(tmp_path / "o.tif", _heights(), crs="EPSG:26922").read_bytes()
+        for strange in (shifted, other):
+            with pytest.raises(Misuse, match="do not lie on one grid"):
+                read_apart({**cut, "s.tif": strange}, OUTLINE.wkt, "m")
+        with pytest.raises(Misuse, match="neither a GeoTIFF nor a point cloud"):
+            read_apart({**cut, "c.las": b"LASF"}, OUTLINE.wkt, "m")
+
     def test_a_broken_or_foreign_file_is_a_sentence(self, tmp_path):
         whole = made.geotiff(tmp_path / "c.tif", _heights()).read_bytes()
         (tmp_path / "cut.tif").write_bytes(whole[: len(whole) // 3])
@@ -157,6 +181,20 @@ class TestCloud:
         seen = grid.heights_m[grid.inside]
         assert np.nanpercentile(seen[seen > 11], 50) == pytest.approx(22.0, abs=0.3)
         assert np.nanpercentile(np.abs(seen[seen < 11]), 90) < 0.6
+
+    def test_pieces_of_a_cloud_are_read_as_the_cloud(self, tmp_path):
+        import laspy
+
+        path = made.cloud(tmp_path / "c.las", _heights())
+        points = laspy.read(path)
+        is_west = np.asarray(points.x) < np.median(points.x)
+        for name, part in (("w.las", is_west), ("e.las", ~is_west)):
+            piece = laspy.LasData(points.header)
+            piece.points = points.points[part]
+            piece.write(tmp_path / name)
+        whole = _read(path)
+        grid = read_apart({name: (tmp_path / name).read_bytes() for name in ("w.las", "e.las")}, OUTLINE.wkt, "m")
+        assert np.array_equal(grid.heights_m, whole.heights_m, equal_nan=True) and np.array_equal(grid.inside, whole.inside)
 
     def test_an_unfit_cloud_is_told_why(self, tmp_path):
         heights = _heights()

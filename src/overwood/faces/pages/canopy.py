@@ -65,16 +65,18 @@ def _done(request: HttpRequest, name: str) -> None:
         judged = canopy.check(name, canopy.verdicts_of(file.name or "sheet" if file else "the form", text), ask, by=by)
         asking.note(request, f"{name}: {judged.check.checked} crowns from above looked at")
         return
-    if file is None:
+    pieces = {Path(one.name or "file").name: one for one in request.FILES.getlist("file")}
+    if not pieces:
         raise Misuse("no file was sent.", remedy="Choose a raster or a point cloud first.", field="file")
-    if (file.size or 0) > _MOST_BYTES:
+    if sum(one.size or 0 for one in pieces.values()) > _MOST_BYTES:
         raise Misuse(
-            f"{file.name} is larger than {_MOST_BYTES / 1e6:.0f} MB.",
+            f"{', '.join(pieces)}: more than {_MOST_BYTES / 1e6:.0f} MB.",
             remedy="Cut the file to the stand, or to coarser cells.",
         )
     height = request.POST.get("height", "")
     flown = _day(request.POST.get("flown", ""))
-    seen = canopy.look(name, Path(file.name or "file").name, _content(file), ask, flown_on=flown, height=height)
+    contents = {piece: _content(one) for piece, one in pieces.items()}
+    seen = canopy.look(name, contents, ask, flown_on=flown, height=height)
     asking.note(request, f"{name}: {len(seen.crowns)} crowns from above, answer {canopy.keep(seen, ask).number}")
 
 

@@ -18,7 +18,7 @@ _IN = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 @click.command("canopy")
 @click.argument("stand")
-@click.argument("raster", required=False, type=_IN)
+@click.argument("rasters", nargs=-1, metavar="[RASTER]...", type=_IN)
 @click.option("--flown", type=Day(), help="Day of the flight; needed with a raster.")
 @click.option(
     "--height", type=click.Choice(["m", "ft"]), default=None, help="Unit of its heights, where the file does not say."
@@ -30,7 +30,7 @@ _IN = click.Path(exists=True, dir_okay=False, path_type=Path)
 @asks
 def command(
     stand: str,
-    raster: Path | None,
+    rasters: tuple[Path, ...],
     flown: dt.date | None,
     height: str | None,
     keep: bool,
@@ -42,13 +42,15 @@ def command(
 ) -> None:
     """Large crowns and gaps of STAND proposed from RASTER, a canopy-height GeoTIFF or a point cloud (LAS, LAZ).
 
+    Name all pieces where it comes in several: they are laid together first, so that no seam parts a crown.
+
     Crowns are proposals without species, each to be looked at on the ground. Without RASTER the map kept last is shown.
     """
     from overwood.desk import canopy
 
-    _must_agree(raster, flown, keep, filled, by)
-    if raster is not None and flown is not None:
-        seen = canopy.look_at_file(stand, raster, ask, flown_on=flown, height=height or "")
+    _must_agree(bool(rasters), flown, keep, filled, by)
+    if rasters and flown is not None:
+        seen = canopy.look_at_files(stand, rasters, ask, flown_on=flown, height=height or "")
         state = f"Answer {canopy.keep(seen, ask).number}." if keep else "Not kept; keep it with --keep."
     elif filled is not None:
         verdicts = canopy.verdicts_of(filled.name, canopy.text_of(filled.name, filled.read_bytes()))
@@ -73,12 +75,12 @@ def command(
         )
 
 
-def _must_agree(raster: Path | None, flown: dt.date | None, keep: bool, filled: Path | None, by: str) -> None:
-    if raster is not None and flown is None:
+def _must_agree(has_raster: bool, flown: dt.date | None, keep: bool, filled: Path | None, by: str) -> None:
+    if has_raster and flown is None:
         raise click.UsageError("--flown DAY is needed with a raster: trees fall and grow after a flight.")
-    if raster is None and (flown is not None or keep):
+    if not has_raster and (flown is not None or keep):
         raise click.UsageError("--flown and --keep belong to a raster; name its file.")
-    if raster is not None and filled is not None:
+    if has_raster and filled is not None:
         raise click.UsageError("--check speaks of the map kept last; leave the raster out.")
     if filled is not None and not by.strip():
         raise click.UsageError("--check needs --by NAME, who looked.")

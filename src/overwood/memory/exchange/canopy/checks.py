@@ -108,7 +108,7 @@ def _seen_share(file: str, heights: NDArray[np.float32], cut: Cut) -> float:
     """Share of the stand's own ground with a height; what lies beyond the grid's edge counts as not seen."""
     seen = min(cut.reached_share, 1.0) * float((~np.isnan(heights[cut.inside])).mean())
     if seen < limit("canopy_least_seen_share"):
-        remedy = "Join the pieces to one raster of all of it, or draw the part that it covers as a stand of its own."
+        remedy = "Give all pieces of it at once, or draw the part that it covers as a stand of its own."
         raise Misuse(
             f"{file} covers {100 * seen:.0f}% of the stand; {100 * limit('canopy_least_seen_share'):.0f}% are needed.",
             remedy=remedy,

@@ -7,8 +7,11 @@ Classes are those of the open LAS standard (ASPRS, LAS 1.4, table 17, from memor
 from __future__ import annotations
 
 import io
+import itertools
 import math
 import struct
+from collections.abc import Mapping, Sequence
+from contextlib import ExitStack
 from typing import Any
 
 import numpy as np
@@ -31,23 +34,26 @@ _MOST_CELLS = 120_000_000
 INSTALL = 'Install the extra part: pip install "overwood[cloud]".'
 
 
-def read(file: str, content: bytes, outline_wkt: str) -> Cut:
-    """Heights above the ground on cells of a meter around an outline, in the cloud's own unit of height. Raises Misuse
-    when the part that reads clouds is missing, or the cloud says not where it lies, or has no ground, or is too
-    thin."""
+def read(pieces: Mapping[str, bytes], outline_wkt: str) -> Cut:
+    """Heights above the ground on cells of a meter around an outline, in the cloud's own unit of height, of one cloud
+    or of the pieces of one. Raises Misuse when the part that reads clouds is missing, or a piece says not where it
+    lies, or they have no ground, or are too thin."""
+    files = ", ".join(pieces)
     try:
         import laspy
     except ImportError as fault:
-        raise Misuse(f"{file} is a point cloud, and the part that reads them is missing.", remedy=INSTALL) from fault
-    _must_hold_what_it_says(file, content)
+        raise Misuse(f"{files} is a point cloud, and the part that reads them is missing.", remedy=INSTALL) from fault
+    for file, content in pieces.items():
+        _must_hold_what_it_says(file, content)
     try:
-        with laspy.open(io.BytesIO(content)) as source:
-            return _cut(file, source, outline_wkt)
+        with ExitStack() as opened:
+            sources = [opened.enter_context(laspy.open(io.BytesIO(content))) for content in pieces.values()]
+            return _cut(files, sources, outline_wkt)
     except OverwoodError:
         raise
     except Exception as fault:  # what the library raises of a damaged file has no common name
         remedy = 'Write it anew, or install the extra part: pip install "overwood[cloud]".'
-        raise Misuse(f"{file} cannot be read as a point cloud: {fault}.", remedy=remedy) from fault
+        raise Misuse(f"{files} cannot be read as a point cloud: {fault}.", remedy=remedy) from fault
 
 
 def _must_hold_what_it_says(file: str, content: bytes) -> None:
@@ -73,12 +79,8 @@ def _damaged(file: str) -> Misuse:
     return Misuse(f"{file} is damaged: its head names more than it holds.", remedy="Copy it anew from where it came.")
 
 
-def _cut(file: str, source: Any, outline_wkt: str) -> Cut:
-    system = source.header.parse_crs()
-    if system is None:
-        remedy = "Write it anew with its coordinate system."
-        raise Misuse(f"{file} has no coordinate system: it does not say where on the earth it lies.", remedy=remedy)
-    wkt = system.to_wkt()
+def _cut(file: str, sources: Sequence[Any], outline_wkt: str) -> Cut:
+    wkt = _system_of(file, sources)
     shape = shape_in(outline_wkt, wkt)
     step = cell_m_at(wkt, shape.centroid, 1.0, 1.0)
     side, strip = _CELL_M / math.sqrt(step[0] * step[1]), MARGIN_M / math.sqrt(step[0] * step[1])
@@ -90,7 +92,7 @@ def _cut(file: str, source: Any, outline_wkt: str) -> Cut:
             f"{file} has {size[0] * size[1] / 1e6:.0f} million cells of a meter on this stand.",
             remedy="Check its coordinate system.",
         )
-    top, ground, returns = _gathered(source, corner, size, side)
+    top, ground, returns = _gathered(sources, corner, size, side)
     inside = mask(shape, size, corner, side)
     _must_be_enough(file, ground, float(returns[inside].sum()) / max(float(inside.sum()), 1.0))
     heights = _filled(top - _ground_surface(ground, size))
@@ -101,8 +103,19 @@ def _cut(file: str, source: Any, outline_wkt: str) -> Cut:
     )  # fmt: skip
 
 
+def _system_of(file: str, sources: Sequence[Any]) -> str:
+    """The coordinate system that all pieces have."""
+    systems = [source.header.parse_crs() for source in sources]
+    if any(system is None for system in systems):
+        remedy = "Write it anew with its coordinate system."
+        raise Misuse(f"{file} has no coordinate system: it does not say where on the earth it lies.", remedy=remedy)
+    if any(system != systems[0] for system in systems):
+        raise Misuse(f"{file} have several coordinate systems.", remedy="Write them in one.")
+    return str(systems[0].to_wkt())
+
+
 def _gathered(
-    source: Any, corner: tuple[float, float], size: tuple[int, int], side: float
+    sources: Sequence[Any], corner: tuple[float, float], size: tuple[int, int], side: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.int64]]:
     """Highest return of each cell, sums of ground returns on coarser cells (count, sum), and returns counted, chunk by
     chunk."""
@@ -110,7 +123,7 @@ def _gathered(
     rough = math.ceil(size[0] / times), math.ceil(size[1] / times)
     top, ground = np.full(size, -np.inf), np.zeros((2, *rough))
     returns = np.zeros(size, dtype=np.int64)
-    for points in source.chunk_iterator(_CHUNK):
+    for points in itertools.chain.from_iterable(source.chunk_iterator(_CHUNK) for source in sources):
         column = np.floor((np.asarray(points.x) - corner[0]) / side).astype(np.int64)
         row = np.floor((corner[1] - np.asarray(points.y)) / side).astype(np.int64)
         near = (row >= 0) & (row < size[0]) & (column >= 0) & (column < size[1])
