@@ -370,10 +370,14 @@ def bench_futures() -> None:
         return time.perf_counter() - wall, time.process_time() - cpu
 
     run_many(20)
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     took = {futures: run_many(futures) for futures in (2_500, 5_000, 10_000)}
     sizes = ", ".join(f"{futures:,} in {wall:.1f} s ({cpu:.1f} CPU s)" for futures, (wall, cpu) in took.items())
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    print(f"futures x {len(setting.courses)} courses x 60 spaces x 40 years: {sizes}; process peak {peak:.0f} MB")
+    print(
+        f"futures x {len(setting.courses)} courses x {setting.start.spaces} spaces x 40 years: {sizes}; "
+        f"process peak {peak:.0f} MB, {before:.0f} of it before the first"
+    )
 
 
 def bench_marking_20_acres() -> None:

@@ -49,7 +49,9 @@ def standing_lost(row: dict[str, str], rules: Rules, draws: int, seed: int) -> t
     for at in range(draws):
         tried = rules.with_values({name: float(values[at]) for name, values in drawn.items()})
         live = np.array([1 - growth.mortality_yr(code, dbh, death_z=float(site[at])) for code in codes]) ** years
-        stand = np.array([1 - harm.chances(dbh, dbh * _bark(code, barks[at], close), "head", "cleared", tried)[1] for code in codes]) ** burns
+        stand = (
+            np.array([1 - harm.chances(dbh, dbh * _bark(code, barks[at], close), "head", "cleared", tried)[1] for code in codes]) ** burns
+        )
         burned[at], unburned[at] = 1 - np.mean(live * stand), 1 - np.mean(live)
     return burned, unburned
 

@@ -49,7 +49,9 @@ def survival_between_studies(rules: Rules, share: Callable[[float], float]) -> S
     rows = tables.rows(TABLE)
     survival, height = (np.array([float(row[name]) for row in rows]) for name in ("survival_yr", "height_ft"))
     lit = np.array([share(float(row["light"])) for row in rows])
-    logit = np.log(survival / (1 - survival)) - rules.number("future_survival_size_logit") * np.log(np.minimum(height, rules.number("future_survival_size_ft")))
+    logit = np.log(survival / (1 - survival)) - rules.number("future_survival_size_logit") * np.log(
+        np.minimum(height, rules.number("future_survival_size_ft"))
+    )
     design = np.column_stack([1 - lit, lit])
     same = np.equal.outer(*[np.array([row["study"] for row in rows])] * 2)
 

@@ -6,6 +6,7 @@ import subprocess
 import sys
 
 from overwood.desk import warm
+from overwood.science.regeneration import pieces
 
 
 def test_set_up_compiles_every_part_and_says_so():
@@ -15,6 +16,10 @@ def test_set_up_compiles_every_part_and_says_so():
 
     assert len(said) == len(list(warm.parts()))
     assert all(words.startswith("Compiling once: ") for words in said)
+    # Pieces have the types by which the whole calls them: each of these was compiled once.
+    alone = [piece for piece in pieces._PIECES if piece.py_func.__name__.startswith("_")]
+    assert len(alone) == 4
+    assert {len(piece._cache._cache_file._load_index()) for piece in alone} == {1}
 
 
 def test_formulas_by_hand_load_neither_compiler_nor_tables_nor_solvers():
@@ -31,11 +36,12 @@ def test_a_fresh_machine_compiles_behind_the_first_import_and_a_second_one_begin
     monkeypatch.setattr(warm.subprocess, "Popen", lambda command, **_: begun.append(command))
     monkeypatch.setattr("overwood.science.compiling.folder", lambda room: str(tmp_path))
     warm.ahead()
-    assert [command[1:] for command in begun] == [["-P", "-m", "overwood.desk.warm"]]
+    assert [command[4:] for command in begun] == [["futures"], ["pieces"], ["light", "--yields"]]
     warm.ahead()
-    assert len(begun) == 1
+    assert len(begun) == 3
     warm.ahead.cache_clear()
-    (tmp_path / "course.every_future-1.py311.1.nbc").touch()
-    warm.ahead()
-    assert len(begun) == 1
+    for function in ("every_future", "many_pools"):
+        (tmp_path / f"module.{function}-1.py311.1.nbc").touch()
+    warm.ahead("light")
+    assert [command[4:] for command in begun[3:]] == [["light"]]
     warm.ahead.cache_clear()

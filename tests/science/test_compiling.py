@@ -7,6 +7,8 @@ import importlib
 import subprocess
 import sys
 import textwrap
+import threading
+import zlib
 
 import numba
 import pytest
@@ -105,3 +107,33 @@ def test_compiled_code_is_kept_beside_its_sources_where_python_writes_no_byte_co
     monkeypatch.setattr(compiling._COMPILER, "CACHE_DIR", "")
 
     assert compiling.folder.__wrapped__("fire").startswith(str(tmp_path / "science" / "fire" / "__pycache__"))
+
+
+def test_a_function_that_another_process_compiles_is_waited_for(tmp_path):
+    def mine():
+        """Stands for a kernel."""
+
+    place = zlib.crc32(f"{mine.__module__}.{mine.__qualname__}".encode())
+    script = (
+        "import fcntl, sys; fcntl.lockf(held := open(sys.argv[1], 'ab'), fcntl.LOCK_EX, 1, int(sys.argv[2])); print(flush=True); input()"
+    )
+    done = threading.Event()
+
+    def compile_it():
+        with compiling._alone(str(tmp_path), mine):
+            done.set()
+
+    command = [sys.executable, "-c", script, str(tmp_path / "locks"), str(place)]
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE) as other:
+        other.stdout.readline()
+        waiting = threading.Thread(target=compile_it)
+        waiting.start()
+        assert not done.wait(0.2)
+        other.communicate(b"done\n")
+        assert done.wait(10)
+        waiting.join()
+
+
+def test_where_a_file_system_knows_no_locks_each_process_compiles(tmp_path):
+    with compiling._alone(str(tmp_path / "nowhere"), print):
+        pass

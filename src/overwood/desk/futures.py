@@ -67,12 +67,14 @@ def futures(
 
 
 def compiles_first() -> str:
-    """What a person is told who waits for the compiler; empty where the simulation was compiled before."""
+    """What a person is told who waits for the compiler, which is begun; empty where the simulation was compiled
+    before."""
     from overwood.desk import warm
 
     if warm.compiled():
         return ""
-    return "compiling once on this machine, a quarter of a minute on an idle one"
+    warm.ahead()
+    return "compiling once on this machine, some ten seconds on an idle one"
 
 
 def money_of(file: StandFile, ask: Question, prices: PriceList | None) -> Money | None:

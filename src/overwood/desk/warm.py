@@ -1,5 +1,6 @@
 """Compiles futures, light, marking and fuel moisture once, so that no user waits for a compiler: `python -m
-overwood.desk.warm`, which the first import, demo or server of an installation begins by itself."""
+overwood.desk.warm`, which the first import, demo or server of an installation begins by itself, a process for each
+part."""
 
 from __future__ import annotations
 
@@ -8,30 +9,44 @@ import functools
 import os
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
 from overwood.ground.records import Stand, StandFile, Stem, StemMap, Visit
 
 _SIDE_FT, _TREES = 120.0, 12
+# What each part compiles last.
+_LAST = {
+    "futures": ("regeneration", "every_future"),
+    "pieces": ("regeneration", "many_pools"),
+    "light": ("light", "anneal"),
+}
+# The spaces of one future, the first of them as its seed.
+_FIRST = np.zeros((1, 60), dtype=np.int64)
 
 
-def parts() -> Iterator[tuple[str, Callable[[], object]]]:
-    """What is compiled, and the work that makes the compiler see it."""
-    # The dearest first: what is compiled already serves whoever asks before the rest is.
-    yield "futures of young stands", _futures
-    yield "light below crowns and the search for leave trees", _marking
-    yield "moisture of litter hour by hour", _moisture
+def parts() -> dict[str, tuple[str, Callable[[], object]]]:
+    """What is compiled by name, its title, and the work that makes the compiler see it."""
+    return {
+        "futures": ("futures of young stands", _futures),
+        "pieces": ("pieces of the futures, and the stands counted again", _pieces),
+        "light": ("moisture of litter, light below crowns, and the search for leave trees", _light),
+    }
 
 
-def _marking() -> None:
+def _light() -> None:
     from overwood.judgement import stem_map
     from overwood.judgement.marking import search as marking
     from overwood.judgement.marking.wants import default_wants
     from overwood.judgement.rules import load
+    from overwood.science.fire import moisture
 
+    hours = np.full(3, 50.0)
+    moisture.litter_pct(hours, hours, np.full(3, 5.0), np.zeros(3), start_pct=20.0)
+    moisture.lagged_pct(hours, 15.0, 10.0)
     places = [(10.0 + 37 * n % 110, 10.0 + 53 * n % 110) for n in range(_TREES)]
     stems = tuple(
         Stem(
@@ -55,16 +70,9 @@ def _marking() -> None:
     marking.search(stem_map.block_of(file, rules), default_wants(rules), rules, marking.Effort(1, 1))
 
 
-def _moisture() -> None:
-    from overwood.science.fire import moisture
-
-    hours = np.full(3, 50.0)
-    moisture.litter_pct(hours, hours, np.full(3, 5.0), np.zeros(3), start_pct=20.0)
-    moisture.lagged_pct(hours, 15.0, 10.0)
-
-
-def _futures() -> None:
-    from overwood.judgement.futures import courses, draws, setting, start
+def _begun() -> Any:
+    """A stand of two spaces, and the parameters of one future."""
+    from overwood.judgement.futures import draws, start
     from overwood.judgement.rules import load
     from overwood.science import regeneration as science
 
@@ -72,39 +80,58 @@ def _futures() -> None:
     oaks = science.rows(np.array([[0.0, 50.0, 5.0, 0.0], [1.0, 40.0, 5.0, 0.0]]), science.OAK)
     counted = science.counted_of(np.ones(shape), np.ones(shape), np.ones(shape), np.zeros(shape), np.ones((2, 2)))
     values = (1 / 735, 20.0, 1.0, 1.0, 70.0, -1.0, 110.0, -1.0, 0.2)
-    begun = start.Start("w", counted, 2, 1, (802, 833), oaks, dict(zip(science.STAND, values, strict=True)), 1.0, ())
-    drawn, seeds = np.zeros((1, 60), dtype=np.int64), np.zeros(1, dtype=np.int64)
-    setting.Setting(begun, rules, courses.load()).simulate(draws.means(rules), drawn, seeds)
+    stand = dict(zip(science.STAND, values, strict=True))
+    return start.Start("w", counted, 2, 1, (802, 833), oaks, stand, 1.0, ()), draws.means(rules), rules
+
+
+def _futures() -> None:
+    from overwood.judgement.futures import courses, setting
+
+    begun, means, rules = _begun()
+    setting.Setting(begun, rules, courses.load()).simulate(means, _FIRST, _FIRST[:, 0])
+
+
+def _pieces() -> None:
+    from overwood.judgement.futures.start import gate_row
+    from overwood.science import regeneration as science
+
+    begun, means, rules = _begun()
+    records, gate = science.rows(means, science.PARAMETERS), gate_row(rules)
+    science.compile_pieces(begun.counted, begun.oaks, records, begun.row, gate)
     untouched = np.zeros((1, len(science.HISTORY)))
-    records = science.rows(draws.means(rules), science.PARAMETERS)
-    science.many_pools(counted, drawn, oaks, untouched, records, begun.row, start.gate_row(rules), seeds)
+    science.many_pools(begun.counted, _FIRST, begun.oaks, untouched, records, begun.row, gate, _FIRST[:, 0])
 
 
-def warm(say: Callable[[str], object] = print) -> None:
-    """Compile what is not compiled yet, saying what goes on."""
-    for title, work in parts():
-        say(f"Compiling once: {title} ...")
-        work()
+def warm(say: Callable[[str], object] = print, only: Sequence[str] = ()) -> None:
+    """Compile what is not compiled yet, or some parts of it alone, saying what goes on."""
+    for name, (title, work) in parts().items():
+        if not only or name in only:
+            say(f"Compiling once: {title} ...")
+            work()
 
 
-def compiled() -> bool:
-    """Whether the futures, by far the most of it, were compiled on this machine from these sources."""
+def compiled(part: str = "futures") -> bool:
+    """Whether a part was compiled on this machine from these sources."""
     from overwood.science import compiling
 
-    return any(Path(compiling.folder("regeneration")).rglob("*.every_future-*.nbc"))
+    room, function = _LAST[part]
+    return any(Path(compiling.folder(room)).rglob(f"*.{function}-*.nbc"))
 
 
 @functools.cache
-def ahead() -> subprocess.Popen[bytes] | None:
-    """Compile in a process of its own where that was never done, behind whatever else goes on; it outlives this one,
-    which begins no second."""
-    if compiled():
-        return None
-    command, quiet = [sys.executable, "-P", "-m", "overwood.desk.warm"], subprocess.DEVNULL
-    return subprocess.Popen(command, stdin=quiet, stdout=quiet, stderr=quiet, start_new_session=True)
+def ahead(first: str = "regeneration") -> tuple[subprocess.Popen[bytes], ...]:
+    """Compile what never was in processes of their own behind whatever else goes on; those of the room that is wanted
+    first go before the rest. They outlive this one, which begins no second."""
+    quiet, begun = subprocess.DEVNULL, []
+    for part, (room, _) in _LAST.items():
+        if not compiled(part):
+            yields = () if room == first else ("--yields",)
+            command = [sys.executable, "-P", "-m", "overwood.desk.warm", part, *yields]
+            begun.append(subprocess.Popen(command, stdin=quiet, stdout=quiet, stderr=quiet, start_new_session=True))
+    return tuple(begun)
 
 
 if __name__ == "__main__":
     if hasattr(os, "nice"):
-        os.nice(5)
-    warm()
+        os.nice(15 if "--yields" in sys.argv else 5)
+    warm(only=[word for word in sys.argv[1:] if not word.startswith("-")])

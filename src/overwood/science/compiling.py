@@ -1,4 +1,5 @@
-"""How kernels are compiled and where compiled code is kept: apart for each state of the sources it was made from.
+"""How kernels are compiled and where compiled code is kept: apart for each state of the sources it was made from, and
+each function by one process at a time.
 
 The compiler's own cache looks at the file of the outermost function only. A kernel that calls a function of another
 file would go on running what that file said before a change, so the folder carries a digest of every source the room's
@@ -12,6 +13,7 @@ import functools
 import gc
 import hashlib
 import tempfile
+import zlib
 from collections.abc import Callable, Iterator
 from importlib.resources import files
 from typing import Any
@@ -20,6 +22,11 @@ import numba
 from numba import types
 from numba.core.compiler_lock import global_compiler_lock
 from numba.misc.appdirs import AppDirs
+
+try:
+    import fcntl
+except ImportError:  # pragma: no cover - a system without them
+    fcntl = None  # type: ignore[assignment]
 
 # The rooms whose kernels call functions outside their own folder, and the modules they call; a test holds this against
 # the imports.
@@ -113,14 +120,14 @@ def kernel(room: str, *, effort: int | None = None, **options: Any) -> Callable[
     def compiled(function: Callable[..., Any]) -> Any:
         before, _COMPILER.CACHE_DIR = _COMPILER.CACHE_DIR, folder(room)
         try:
-            return _once(_JIT(cache=True, no_cfunc_wrapper=True, **options)(function), effort)
+            return _once(_JIT(cache=True, no_cfunc_wrapper=True, **options)(function), effort, folder(room))
         finally:
             _COMPILER.CACHE_DIR = before
 
     return compiled
 
 
-def _once(dispatcher: Any, effort: int | None) -> Any:
+def _once(dispatcher: Any, effort: int | None, kept: str) -> Any:
     """A kernel that other kernels compile once for all constants (by itself the compiler makes one for each), and
     quickly."""
     template, compile_one = dispatcher.get_call_template, dispatcher.compile
@@ -131,11 +138,34 @@ def _once(dispatcher: Any, effort: int | None) -> Any:
         )
 
     def quickly(signature: Any) -> Any:
-        with global_compiler_lock, _quick(effort):
+        with global_compiler_lock, _alone(kept, dispatcher.py_func), _quick(effort):
             return compile_one(signature)
 
     dispatcher.get_call_template, dispatcher.compile = of_types, quickly
     return dispatcher
+
+
+@contextlib.contextmanager
+def _alone(kept: str, function: Callable[..., Any]) -> Iterator[None]:
+    """Waits where another process compiles the same function, and then finds what that one kept. Callers come before
+    what they call, so no two wait for each other; where a file system knows no locks, both compile."""
+    place = zlib.crc32(f"{function.__module__}.{function.__qualname__}".encode())
+    held = None
+    if fcntl is not None:
+        with contextlib.suppress(OSError):
+            fcntl.lockf(_locks(kept), fcntl.LOCK_EX, 1, place)
+            held = _locks(kept)
+    try:
+        yield
+    finally:
+        if held is not None:
+            fcntl.lockf(held, fcntl.LOCK_UN, 1, place)
+
+
+@functools.cache
+def _locks(kept: str) -> Any:
+    """The file whose bytes stand for the functions of a room; closing it once would let go of all of them."""
+    return open(f"{kept}/locks", "ab")
 
 
 @contextlib.contextmanager

@@ -92,8 +92,10 @@ def test_a_course_is_not_named_by_a_step_that_is_not_done(demo_book):
 def test_who_waits_for_the_compiler_is_told(demo_book, monkeypatch, tmp_path):
     made()
     assert futures.compiles_first() == ""
+    begun = []
+    monkeypatch.setattr("overwood.desk.warm.ahead", lambda: begun.append("beside it"))
     monkeypatch.setattr("overwood.science.compiling.folder", lambda room: str(tmp_path))
-    assert "compiling once" in futures.compiles_first()
+    assert "compiling once" in futures.compiles_first() and begun
 
 
 def test_dominants_are_told_by_species(demo_book):

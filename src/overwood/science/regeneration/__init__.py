@@ -3,6 +3,7 @@
 from overwood.science.regeneration.course import many_futures
 from overwood.science.regeneration.forester import collar_gate, crop_gate, oak_gate
 from overwood.science.regeneration.luck import STAND_BIT
+from overwood.science.regeneration.pieces import compile_pieces
 from overwood.science.regeneration.pool import HISTORY, many_pools, pool_years
 from overwood.science.regeneration.processes import (
     collar_in,

@@ -41,7 +41,11 @@ _DAY = dt.date(2025, 10, 15)
 )
 def command(package: Path | None, out: Path, on: dt.date) -> None:
     """Load the invented Vesperlick Tract into a fresh book, advise every stand, and write the papers."""
-    from overwood.desk import answers, calendar, importing, marking, session, warm
+    from overwood.desk import warm
+
+    # The marking at the end is the first that wants a compiler.
+    warm.ahead("light")
+    from overwood.desk import answers, calendar, importing, marking, session
     from overwood.faces.papers import owner_brief, stand_table
 
     package = package or session.invented() / "vesperlick"
@@ -50,7 +54,6 @@ def command(package: Path | None, out: Path, on: dt.date) -> None:
     for stale in out.glob("vesperlick.sqlite3*"):
         stale.unlink()
     session.open_book(book, create=True)
-    warm.ahead()
     report = importing.bring_in(package, today=dt.date.today())
     counted = sum(report.new.values())
     click.echo(
