@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import optimize
 
+from overwood.ground import tables
 from overwood.ground.species import serving
 from overwood.science import acorns, overstory, reproduction, sample_size, survey
 
@@ -46,6 +50,19 @@ def test_site_index_undoes_dominant_height(spcd, site, age):
     height = overstory.dominant_height_ft(spcd, age, site)
 
     assert float(overstory.site_index_ft(spcd, age, height)) == pytest.approx(site, abs=1e-6)
+
+
+@pytest.mark.parametrize("spcd", [int(row["spcd"]) for row in tables.rows(overstory.SITE_TABLE)])
+def test_site_index_is_the_root_of_the_height_curve_at_every_age_and_height(spcd):
+    """Beside SciPy's bracketing search; what lies beyond 5 to 200 ft is the end of that span."""
+    for age, height in itertools.product((1, 8, 25, 60, 140, 600), (1, 12, 40, 85, 130, 220)):
+
+        def over(site, age=age, height=height):
+            return float(overstory.dominant_height_ft(spcd, age, site)) - height
+
+        ends = (5.0, 200.0)
+        wanted = ends[0] if over(ends[0]) > 0 else ends[1] if over(ends[1]) < 0 else optimize.brentq(over, *ends, xtol=1e-12)
+        assert float(overstory.site_index_ft(spcd, age, height)) == pytest.approx(wanted, rel=1e-9), (age, height)
 
 
 def test_a_species_without_a_curve_is_refused():
