@@ -115,14 +115,14 @@ def _spans(advice: Advice, rules: Rules) -> Iterator[str]:
     figures = [figure for figure in advice.figures.values() if figure.measured]
     known = [figure.ends for figure in figures] + [rule.span[::2] for rule in rules.entries.values() if isinstance(rule.value, int | float)]
     told = [
-        *advice.why,
+        *map(str, advice.why),
         advice.why_in_one_line,
-        *advice.follow_on,
+        *map(str, advice.follow_on),
         *advice.measure_next,
         *advice.would_change,
         *(gate.why for gate in advice.gates),
     ]
-    told += [doubt.words for doubt in advice.doubts] + [" ".join(pair) for pair in advice.set_aside]
+    told += [doubt.words for doubt in advice.doubts] + [f"{choice} {because}" for choice, because in advice.set_aside]
     for words in [*told, *(figure.method for figure in figures), *(figure.note for figure in figures)]:
         for span in _SPAN.finditer(words):
             ends = [end.replace(",", "").rstrip(".") for end in span.groups()]

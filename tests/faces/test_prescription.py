@@ -46,7 +46,7 @@ def test_the_next_step_is_the_advice_and_later_ones_wait_for_their_gates(demo_bo
 
     assert steps == ["inject", "deer", "count", "seed_cut", "release"]
     # Injected stems are checked in the summer before the cut, and the last cut waits for three autumn counts after it.
-    assert "from winter 2026-27" in " ".join(advice.follow_on) and found.treatments[3].season.startswith("1 Dec 2026")
+    assert "from winter 2026-27" in " ".join(map(str, advice.follow_on)) and found.treatments[3].season.startswith("1 Dec 2026")
     assert found.treatments[4].season.startswith("1 Nov 2029")
     assert [row.step for row in found.treatments if row.is_next] == [advice.step]
     assert found.treatments[0].season == str(advice.window)

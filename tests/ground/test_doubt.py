@@ -12,12 +12,14 @@ from overwood.ground import tables
 from overwood.ground.doubt import TABLE, Doubt, joined
 from overwood.ground.figure import Figure, doubted
 from overwood.judgement import gates
+from overwood.judgement.course.reasoned import Reason
 
 
-def test_every_code_of_the_table_is_named_in_the_code_and_every_doubt_has_words():
+@pytest.mark.parametrize("kind", [Doubt, Reason])
+def test_every_code_of_a_table_is_named_in_the_code_and_every_one_has_words(kind):
     text = "\n".join(file.read_text(encoding="utf-8") for file in (ROOT / "src/overwood").rglob("*.py"))
-    named = set(re.findall(r'Doubt\("(\w+)"', text))
-    codes = {row["code"] for row in tables.rows(TABLE)}
+    named = set(re.findall(rf'\b{kind.__name__}\(\s*"(\w+)"', text))
+    codes = {row["code"] for row in tables.rows(kind.TABLE)}
 
     assert named <= codes
     assert all(f'"{code}"' in text for code in codes)
@@ -33,6 +35,23 @@ def test_a_doubt_told_by_a_gate_names_one_that_is_asked():
         (Doubt("fewer_plots", {"plots": 1}), "narrow: 1 stocked plot fewer would change the verdict"),
         (Doubt("more_plots", {"plots": 3}), "narrow: 3 stocked plots more would change the verdict"),
         (Doubt("dead_stems", {"on": dt.date(2025, 8, 3)}), "stems injected in Aug 2025 stand dead: a felling hazard"),
+        (Reason("seed_cut_from", {"winter": 2028, "to": 9}), "the seed cut can follow in a good crop year from winter 2028-09"),
+        (
+            Reason(
+                "no_course_others",
+                {
+                    "on": dt.date(2025, 8, 3),
+                    "answer": 4,
+                    "wanted": 0.3,
+                    "course": "burn",
+                    "age_yr": 30,
+                    "chance": 0.071,
+                    "part": 0.5,
+                    "others": "red maple",
+                },
+            ),
+            "the forecast of 3 Aug 2025 (answer 4) gives no course the 30 of 100 that are wanted: its best, burn, leads to an oak stand at 30 in 7 of 100, oak a part of it in 50; red maple would lead instead",
+        ),
         (Doubt("little_oak", {"share": 0.254}), "oak is only 25% of the overwood: this course is made for oak stands"),
     ],
 )

@@ -41,15 +41,15 @@ def test_each_stand_gets_the_step_and_the_season_of_the_key(stand, demo_book, as
 
 def _words(advice) -> str:
     parts = (
-        *advice.why,
+        *map(str, advice.why),
         *(doubt.words for doubt in advice.doubts),
-        *advice.follow_on,
+        *map(str, advice.follow_on),
         *advice.measure_next,
         *advice.cautions,
         advice.title,
         advice.firm.words,
     )
-    return " ".join([*parts, *[" ".join(pair) for pair in advice.set_aside]])
+    return " ".join([*parts, *[f"{choice} {because}" for choice, because in advice.set_aside]])
 
 
 def test_s1_has_no_tall_oak_and_must_not_burn_its_acorns(demo_book, ask):

@@ -71,7 +71,10 @@ def test_the_api_says_what_the_desk_says(here):
     for name in ("S1", "S3", "S8"):
         advice = answers.advice(name, ask)
         found = read(here, f"/api/stands/{name}/advice")
-        assert (found["title"], found["why"]) == (advice.title, list(advice.why))
+        assert (found["title"], found["why"]) == (
+            advice.title,
+            [{"code": one.code, "values": one.values, "words": one.words} for one in advice.why],
+        )
     figures = {one["name"]: one for one in read(here, "/api/stands/S3/figures")}
     assert figures["oak_stems_3ft_ac"]["value"] == pytest.approx(answers.evidence("S3", ask)["oak_stems_3ft_ac"].number)
     assert len(read(here, "/api/rules")) == len(load().entries)

@@ -119,7 +119,7 @@ def test_p05_a_poor_crop_waits_a_year_and_says_what_the_year_costs(demo_book):
 
     assert advice.step == "check_acorns"
     assert advice.window.start.year == DEMO_DAY.year + int(FACTS["P05"]["low"])
-    assert any("another year" in text for text in advice.follow_on)
+    assert any("another year" in text.words for text in advice.follow_on)
 
 
 def test_p06_injection_gains_light_but_no_more_than_the_trade_says(demo_book):

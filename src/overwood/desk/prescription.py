@@ -240,7 +240,7 @@ def _treatments(name: str, file: StandFile, advice: Advice, wants: Wants, ask: Q
         work = ((over, "count again the autumn after the cut"), accepted)
         made.append(_treatment("release", advice, ask, work, opens, begins))
     if not any(one.step == advice.step for one in made):
-        made.append(_treatment(advice.step, advice, ask, ((advice.why_in_one_line, *advice.follow_on), ())))
+        made.append(_treatment(advice.step, advice, ask, ((advice.why_in_one_line, *map(str, advice.follow_on)), ())))
     return tuple(sorted([*_protections(advice, made, ask), *made], key=lambda one: not one.is_next))
 
 

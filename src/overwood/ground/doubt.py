@@ -14,8 +14,8 @@ TABLE = "ground/tables/doubts.csv"
 
 
 @dataclass(frozen=True)
-class Doubt:
-    """What speaks against a figure or a step; ``values`` are what the words of its code name.
+class Worded:
+    """A short code with its values; the words are made at the end, in the units in force.
 
     Raises
     ------
@@ -27,15 +27,26 @@ class Doubt:
     values: Mapping[str, Any] = field(default_factory=dict)
 
     DERIVED: ClassVar = ("words",)
+    TABLE: ClassVar = ""
+
+    def __str__(self) -> str:
+        return self.words
 
     @property
     def words(self) -> str:
-        return measures.prose(_Words().vformat(_rows()[self.code]["text"], (), self.values))
+        return measures.prose(_Words().vformat(_rows(self.TABLE)[self.code]["text"], (), self.values))
+
+
+@dataclass(frozen=True)
+class Doubt(Worded):
+    """What speaks against a figure or a step."""
+
+    TABLE: ClassVar = TABLE
 
     @property
     def gate(self) -> str:
         """The gate whose own reason tells this doubt already; "" where none does."""
-        return _rows()[self.code]["gate"]
+        return _rows(self.TABLE)[self.code]["gate"]
 
 
 def joined(doubts: tuple[Doubt, ...]) -> str:
@@ -44,14 +55,17 @@ def joined(doubts: tuple[Doubt, ...]) -> str:
 
 
 @functools.cache
-def _rows() -> dict[str, dict[str, str]]:
-    return {row["code"]: row for row in tables.rows(TABLE)}
+def _rows(table: str) -> dict[str, dict[str, str]]:
+    return {row["code"]: row for row in tables.rows(table)}
 
 
 class _Words(Formatter):
-    """Beside the formats of Python: ``{n:|plot}`` is a count with its noun, '1 plot' or '3 plots'."""
+    """Beside the formats of Python: ``{n:|plot}`` is a count with its noun, '1 plot' or '3 plots'; ``{p:|%}`` a share
+    in hundredths."""
 
     def format_field(self, value: Any, format_spec: str) -> Any:
+        if format_spec == "|%":
+            return f"{100 * value:.0f}"
         if format_spec.startswith("|"):
             return f"{value:.0f} {format_spec[1:]}{'' if value == 1 else 's'}"
         return super().format_field(value, format_spec)

@@ -197,7 +197,7 @@ def test_advice_brief_and_choices_say_one_cost_of_waiting(demo_book):
 
     assert said in answers.brief("S2", ask).waiting
     for text in (*answers.advice("S1", ask).follow_on, *answers.advice("S2", ask).follow_on):
-        assert "2,600" not in text
+        assert "2,600" not in text.words
 
 
 def test_money_of_a_cruise_too_old_to_advise_on_says_so(demo_book):

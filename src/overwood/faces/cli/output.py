@@ -59,11 +59,11 @@ def heading(text: str) -> None:
     click.echo(click.style(text, bold=True))
 
 
-def bullets(title: str, lines: Iterable[str]) -> None:
+def bullets(title: str, lines: Iterable[object]) -> None:
     """A titled list; nothing where it is empty."""
     lines = list(lines)
     if not lines:
         return
     heading(title)
     for line in lines:
-        click.echo(click.wrap_text(line, width=110, initial_indent="  - ", subsequent_indent="    "))
+        click.echo(click.wrap_text(str(line), width=110, initial_indent="  - ", subsequent_indent="    "))

@@ -16,7 +16,7 @@ from overwood.judgement.course.choice import choose
 from overwood.judgement.course.conflicts import Conflict, conflicts_of
 from overwood.judgement.course.firmness import Firmness, firmness_of
 from overwood.judgement.course.outlook import Outlook
-from overwood.judgement.course.reasoned import Choice
+from overwood.judgement.course.reasoned import Choice, Reason
 from overwood.judgement.course.stage import describe, stage
 from overwood.judgement.course.steps import all_steps
 from overwood.judgement.evidence import all_figures
@@ -49,19 +49,19 @@ class Advice:
     window: Window | None
     second_window: Window | None
     why_in_one_line: str
-    why: tuple[str, ...]
+    why: tuple[Reason, ...]
     doubts: tuple[Doubt, ...]
     firm: Firmness
     would_change: tuple[str, ...]
     thresholds: tuple[str, ...]
     missing: tuple[str, ...]
     measure_next: tuple[str, ...]
-    set_aside: tuple[tuple[str, str], ...]
+    set_aside: tuple[tuple[str, Reason], ...]
     cautions: tuple[str, ...]
     conflicts: tuple[Conflict, ...]
     gates: tuple[g.Gate, ...]
     maturity: m.Maturity
-    follow_on: tuple[str, ...]
+    follow_on: tuple[Reason, ...]
     outlook: Outlook | None
     overridden: str
     rulebook_version: str
@@ -124,13 +124,19 @@ def advise(
         maturity=judged,
         follow_on=(
             *choice.follow_on,
-            *((waiting.words(waiting.waiting(known, rules, prices), rules),) if choice.waits else ()),
+            *(_cost_of_waiting(known, rules, prices) if choice.waits else ()),
         ),
         outlook=outlook,
         overridden=_override(known),
         rulebook_version=rules.version,
         figures=figures,
     )
+
+
+def _cost_of_waiting(file: StandFile, rules: Rules, prices: PriceList | None) -> tuple[Reason, ...]:
+    cost = waiting.waiting(file, rules, prices)
+    numbers = {"growth_share_yr": cost.growth_share_yr, "cost_share": cost.cost_share} if cost else {}
+    return (Reason("waiting", {**numbers, "why": waiting.words(cost, rules)}),)
 
 
 def _not_firm(firm: Firmness) -> tuple[Doubt, ...]:

@@ -8,13 +8,13 @@ from overwood.ground import measures
 from overwood.ground.doubt import Doubt, joined
 from overwood.ground.records import Visit
 from overwood.judgement.course.branch import Case, gates_branch, margin_of, standing_of
-from overwood.judgement.course.reasoned import Choice
+from overwood.judgement.course.reasoned import Choice, Reason
 from overwood.judgement.course.stage import last_cut, stage
 from overwood.judgement.course.steps import ONE_ENTRY, all_steps
 from overwood.judgement.course.young import free_oaks_hold, free_oaks_short
 from overwood.judgement.evidence import oak_verdict, set_aside
 from overwood.judgement.evidence.counting import Count, count_of
-from overwood.judgement.gates import NO, UNSURE, YES, crop_in_short, span
+from overwood.judgement.gates import NO, UNSURE, YES, Gate, crop_in_short, span
 from overwood.judgement.gates.windows import cut_after_injection, season, upcoming
 from overwood.judgement.rules import Rules
 
@@ -75,22 +75,34 @@ def _shared_doubts(case: Case, choice: Choice) -> None:
         choice.doubts += case.maturity.against
 
 
-def _why_mature(case: Case) -> list[str]:
+def _an_acre(**counts: float) -> dict[str, str]:
+    """Counts an acre as they are told, with the word for it."""
+    return {name: measures.digits(count, "/ac") for name, count in counts.items()} | {
+        "an_acre": measures.unit_word("an acre")
+    }
+
+
+def _of(gate: Gate) -> Reason:
+    """The reason of a gate as it stands."""
+    return Reason("gate", {"gate": gate.name, "code": gate.code, "why": gate.why})
+
+
+def _why_mature(case: Case) -> list[Reason]:
     if case.maturity.verdict != "regenerate" or stage(case.file) == "opened":
         return []
-    return [f"time to regenerate: {reason}" for reason in case.maturity.reasons]
+    return [Reason("time_to_regenerate", {"why": reason}) for reason in case.maturity.reasons]
 
 
 def _measure(case: Case, branch: str) -> Choice:
     gate = case.gates["cruise fresh"]
     choice = Choice(
         branch,
-        [gate.why],
+        [_of(gate)],
         short=gate.why,
-        set_aside=[("any treatment", "nothing can be said of a stand on figures this old or absent")],
+        set_aside=[("any treatment", Reason("nothing_known"))],
         gates=("cruise fresh",),
     )
-    choice.follow_on.append("or leave it as a reserve on purpose, and write that down as the decision")
+    choice.follow_on.append(Reason("or_reserve"))
     if any(row.kind in ("stream", "roost tree", "rare species", "cultural site") for row in case.file.sightings):
         kinds = sorted({row.kind for row in case.file.sightings if row.kind != "soft ground"})
         choice.doubts.append(Doubt("seen_here", {"kinds": ", ".join(kinds)}))
@@ -106,18 +118,18 @@ def _thin(case: Case, branch: str) -> Choice:
     )
     return Choice(
         branch,
-        [f"thin, not regenerate: {reason}" for reason in case.maturity.reasons],
+        [Reason("thin_for", {"why": reason}) for reason in case.maturity.reasons],
         short="; ".join(case.maturity.reasons),
         title=f"Mark a thinning to {low.number:.0f}% stocking ({low.low:.0f} to {low.high:.0f})",
         would_change=[f"stocking under {case.rules.number('thin_above_pct'):.0f}%: wait"],
         set_aside=[
-            ("regenerate", f"too young: {joined(case.maturity.against)}"),
-            ("wait", "crowded crowns shrink, and large-crowned oaks are the seed trees of the next stand"),
+            ("regenerate", Reason("too_young", {"why": joined(case.maturity.against)})),
+            ("wait", Reason("crowns_shrink")),
         ],
         follow_on=[
-            "keep the white oaks and the widest crowns",
-            "start the list of bearing trees now",
-            f"cruise again in {again}",
+            Reason("keep_wide_crowns"),
+            Reason("list_bearing_trees"),
+            Reason("cruise_again", {"year": again}),
         ],
         gates=("cruise fresh",),
         rules=case.maturity.rules,
@@ -128,10 +140,10 @@ def _wait(case: Case, branch: str) -> Choice:
     when = season(case.rules, "window_cruise", case.on.year + int(case.rules.number("cruise_after_wait_yr")))
     return Choice(
         branch,
-        [f"neither thin nor regenerate: {reason}" for reason in case.maturity.reasons],
+        [Reason("wait_for", {"why": reason}) for reason in case.maturity.reasons],
         short="; ".join(case.maturity.reasons),
         doubts=list(case.maturity.against),
-        set_aside=[("thin", "not worth an entry"), ("regenerate", "not mature by any rule of the rulebook")],
+        set_aside=[("thin", Reason("no_worth_an_entry")), ("regenerate", Reason("not_mature"))],
         gates=("cruise fresh",),
         rules=case.maturity.rules,
         window=when,
@@ -145,11 +157,11 @@ def _release(case: Case, branch: str) -> Choice:
     title = f"Cut now: the {ONE_ENTRY}" if first_cut else "Make the removal cut"
     choice = Choice(
         branch,
-        [f"enough oak stands on the ground: {oak.why}"],
+        [Reason("oak_enough", {"why": oak.why})],
         short=f"{_stocked_words(case)}; tallest {span(case.figures['tallest_oak_ft'], places=1)}",
         title=title,
         gates=("oak enough", "low enough"),
-        follow_on=["count again the autumn after the cut", "crop-tree cleaning of the best oaks at age 10 to 20"],
+        follow_on=[Reason("count_after_cut"), Reason("crop_tree_cleaning")],
     )
     choice.why += _why_mature(case)
     choice.doubts += settled.doubts
@@ -159,17 +171,13 @@ def _release(case: Case, branch: str) -> Choice:
     if height.answer == NO:
         choice.doubts.insert(0, Doubt("late", {"why": height.why}))
     elif height.answer == YES:
-        choice.why.append(f"and it is still low enough: {height.why}")
+        choice.why.append(Reason("low_enough", {"why": height.why}))
     if case.answer("competitors under") in (NO, UNSURE):
         choice.doubts.append(Doubt("competition_at_cut", {"why": case.gates["competitors under"].why}))
     choice.would_change += _change_adequate(case)
     choice.set_aside += [
-        ("wait for more oak", "the rule is met; waiting risks height, browse and the canopy closing"),
-        (
-            "two ages",
-            f"keep {measures.digits(15, '/ac')} or so of the best oaks {measures.unit_word('an acre')} if "
-            "no buyer comes or the owner wants big trees; the forest floor is shaded longer",
-        ),
+        ("wait for more oak", Reason("rule_is_met")),
+        ("two ages", Reason("two_ages", _an_acre(low=15))),
     ]
     failed = [row for row in case.file.operations if row.kind == "sale offered" and row.state == "failed"]
     if failed:
@@ -177,9 +185,7 @@ def _release(case: Case, branch: str) -> Choice:
         choice.doubts.append(Doubt("no_buyer", {"when": years}))
     declining = case.figures["declining_share"]
     if declining.measured and declining.number > case.rules.number("decline_share"):
-        choice.follow_on.insert(
-            0, "take the declining oaks first; keep sound chestnut and white oaks if two ages are kept"
-        )
+        choice.follow_on.insert(0, Reason("declining_first"))
     return choice
 
 
@@ -222,7 +228,7 @@ def _tally_words(case: Case, tally: oak_verdict.Tally, count: Count) -> str:
 def _add_plots_first(case: Case, branch: str) -> Choice:
     """Enough, but by so few plots that a cut, which cannot be undone, should wait."""
     choice = _settle(case, branch)
-    choice.why = [f"enough by so little that a cut should wait for more plots: {case.gates['oak enough'].why}"]
+    choice.why = [Reason("enough_by_little", {"why": case.gates["oak enough"].why})]
     choice.title = "Add plots before the cut, or count again"
     return choice
 
@@ -237,7 +243,7 @@ def _settle(case: Case, branch: str) -> Choice:
     window = upcoming(case.rules, "window_reproduction", case.on)
     return Choice(
         branch,
-        [f"the count does not settle it: {oak.why}"],
+        [Reason("count_unsettled", {"why": oak.why})],
         short=f"{span(stems)} of oak {_waist(case)}: too few, or enough; {_stocked_words(case)}",
         title=title,
         gates=("oak enough", "competitors under"),
@@ -246,10 +252,10 @@ def _settle(case: Case, branch: str) -> Choice:
         measure=[f"{oak.settle}; or count the same plots again, {window}"] if count else [],
         window=window,
         set_aside=[
-            ("removal cut now", "cutting before the oak is there is the commonest failure, and it cannot be undone"),
+            ("removal cut now", Reason("commonest_failure")),
             *_release_burn(case),
         ],
-        follow_on=["release the best oaks from their rivals first where they are overtopped"],
+        follow_on=[Reason("release_best_first")],
     )
 
 
@@ -264,28 +270,22 @@ def count_plots(case: Case) -> int:
     return count.n if count else 0
 
 
-def _release_burn(case: Case) -> list[tuple[str, str]]:
+def _release_burn(case: Case) -> list[tuple[str, Reason]]:
     collar = case.figures["burnable_collar_share"]
     if not collar.measured:
-        return [("release burn", "collars of the tall oaks are not measured")]
-    fit = f"{span(collar)} of the tall oaks have collars that mostly survive"
-    return [
-        (
-            "release burn",
-            f"{fit}; the overwood's value is at risk, and {case.gates['burn safe'].why}: weeding comes first",
-        )
-    ]
+        return [("release burn", Reason("collars_unmeasured"))]
+    return [("release burn", Reason("weeding_first", {"share": span(collar), "why": case.gates["burn safe"].why}))]
 
 
 def _count(case: Case, branch: str) -> Choice:
     oak = case.gates["oak enough"]
     return Choice(
         branch,
-        [oak.why, *_why_mature(case)],
+        [_of(oak), *_why_mature(case)],
         short=oak.why,
         gates=("oak enough",),
         measure=[oak.settle],
-        set_aside=[("any cut", "without a count nobody can say what would come back")],
+        set_aside=[("any cut", Reason("no_count"))],
     )
 
 
@@ -297,20 +297,17 @@ def _keep_counting(case: Case, branch: str) -> Choice:
         window = season(case.rules, "window_reproduction", case.on.year + 1)
     return Choice(
         branch,
-        [f"opened, and not enough oak yet: {oak.why}"],
+        [Reason("opened_too_little", {"why": oak.why})],
         short=_stocked_words(case),
         gates=("oak enough", "competitors under"),
         doubts=_competition(case),
         window=window,
         would_change=_change_adequate(case),
         set_aside=[
-            ("removal cut now", "the oak is not there; what is there would take the ground"),
+            ("removal cut now", Reason("oak_not_there")),
             *_release_burn(case),
         ],
-        follow_on=[
-            f"release the {measures.digits(50, '/ac')} to {measures.digits(100, '/ac')} best oaks "
-            f"{measures.unit_word('an acre')} where they are overtopped"
-        ],
+        follow_on=[Reason("release_best", _an_acre(low=50, high=100))],
     )
 
 
@@ -321,8 +318,8 @@ def _inject(case: Case, branch: str) -> Choice:
     choice = Choice(
         branch,
         [
-            f"not enough oak, and the midstory shades the forest floor: {midstory.why}",
-            f"oak: {oak.why}",
+            Reason("midstory_shades", {"why": midstory.why}),
+            Reason("oak_lacks", {"why": oak.why}),
             *_why_mature(case),
         ],
         short=f"{_stocked_words(case)}; {span(case.figures['midstory_stems_ac'])} of midstory shade the forest floor",
@@ -332,22 +329,17 @@ def _inject(case: Case, branch: str) -> Choice:
             *_change_adequate(case),
         ],
         set_aside=[
-            ("seed cut now", "light let in above a living midstory feeds the midstory"),
-            ("removal cut now", "no oak large enough stands ready"),
-            ("burn this winter", case.gates["burn safe"].why),
+            ("seed cut now", Reason("feeds_midstory")),
+            ("removal cut now", Reason("no_oak_ready")),
+            ("burn this winter", _of(case.gates["burn safe"])),
         ],
-        follow_on=[
-            f"treats about {span(stems)} {measures.amount(least, 'in.', 'g')} or larger; "
-            "check next summer that 9 of 10 are dead"
-        ],
+        follow_on=[Reason("treats", {"stems": span(stems), "least": measures.amount(least, "in.", "g")})],
         gates=("midstory shades", "oak enough"),
     )
     if crop.answer == YES:
-        choice.follow_on.append("the crop is good this autumn, so seedlings will come: do not burn them")
+        choice.follow_on.append(Reason("do_not_burn_seedlings"))
     winter = cut_after_injection(case.rules, case.on).start.year
-    choice.follow_on.append(
-        f"the seed cut can follow in a good crop year from winter {winter}-{(winter + 1) % 100:02d}"
-    )
+    choice.follow_on.append(Reason("seed_cut_from", {"winter": winter, "to": (winter + 1) % 100}))
     return choice
 
 
@@ -355,12 +347,12 @@ def _midstory_first(case: Case, branch: str) -> Choice:
     gate = case.gates["midstory shades"]
     return Choice(
         branch,
-        [f"the midstory is not known: {gate.why}", *_why_mature(case)],
+        [Reason("midstory_unknown", {"why": gate.why}), *_why_mature(case)],
         short=gate.why,
         title="Tally the midstory" if branch == "midstory_unknown" else "",
         gates=("midstory shades", "oak enough"),
         measure=[gate.settle],
-        set_aside=[("seed cut now", "a living midstory would take the light")],
+        set_aside=[("seed cut now", Reason("midstory_takes_light"))],
     )
 
 
@@ -372,7 +364,7 @@ def _crop(case: Case, branch: str) -> Choice:
     because = "the crop is not known" if unknown else "no acceptable crop this year"
     choice = Choice(
         branch,
-        [f"ready to open but {because}: {crop.why}", *_why_mature(case)],
+        [Reason("crop_unknown" if unknown else "crop_poor", {"why": crop.why}), *_why_mature(case)],
         short=f"ready to open, but {because}",
         title="Survey the fall acorn crop"
         if unknown
@@ -383,11 +375,11 @@ def _crop(case: Case, branch: str) -> Choice:
             f"{case.rules.number('crop_bearing_share'):.0%} or more of the oaks with acorns: seed cut that winter"
         ],
         set_aside=[
-            ("seed cut without a crop", "the light would feed what is already there, and no acorns would fall into it"),
-            ("burn this winter", case.gates["burn safe"].why),
+            ("seed cut without a crop", Reason("light_without_acorns")),
+            ("burn this winter", _of(case.gates["burn safe"])),
         ],
     )
-    choice.follow_on.append(_none_in_three(case.rules))
+    choice.follow_on.append(Reason("none_in_three", {"chance": _none_in_three(case.rules)}))
     choice.waits = True
     return choice
 
@@ -398,18 +390,21 @@ def _weigh(case: Case, branch: str) -> Choice:
     assert outlook is not None
     inner = _WORDS[(by_gates := gates_branch(standing_of(case)))](case, by_gates)
     step = inner.title or all_steps()[inner.step].title
-    when = f"the forecast of {outlook.made_on.day} {outlook.made_on:%b %Y} (answer {outlook.answer})"
-    chances = (
-        f"an oak stand at {outlook.age_yr} in {100 * outlook.oak_stand_chance:.0f} of 100, oak a part of it in "
-        f"{100 * outlook.oak_part_chance:.0f}"
-    )
-    who = f"; {' and '.join(outlook.others)} would lead instead" if outlook.others else ""
+    forecast = {
+        "on": outlook.made_on,
+        "answer": outlook.answer,
+        "wanted": wanted,
+        "course": outlook.course,
+        "age_yr": outlook.age_yr,
+        "chance": outlook.oak_stand_chance,
+        "part": outlook.oak_part_chance,
+        "others": " and ".join(outlook.others),
+    }
     return Choice(
         branch,
         [
-            f"{when} gives no course the {100 * wanted:.0f} of 100 that are wanted: its best, "
-            f"{outlook.course}, leads to {chances}{who}",
-            f"by the gates alone the step would be: {step.lower()}",
+            Reason("no_course_others" if outlook.others else "no_course", forecast),
+            Reason("by_gates_alone", {"step": step.lower()}),
             *inner.why,
         ],
         short=(
@@ -417,14 +412,14 @@ def _weigh(case: Case, branch: str) -> Choice:
             f"{100 * outlook.oak_stand_chance:.0f}"
         ),
         set_aside=[
-            (step.lower(), "it is paid for in the hope of an oak stand, and by the forecast none comes"),
+            (step.lower(), Reason("no_oak_by_forecast")),
             *inner.set_aside,
         ],
         follow_on=[
-            "accept the stand of other species that comes, and keep the best oaks as part of it",
-            "or plant large oak stock inside a fence and release it, where the owner pays for oak",
-            "or keep the overwood, in two ages, for its growth and its seed",
-            "or do the step all the same, and write down why; then run the futures again after the next count or crop",
+            Reason("accept_others"),
+            Reason("or_plant"),
+            Reason("or_two_ages"),
+            Reason("or_all_the_same"),
         ],
         doubts=[Doubt("forecast_is_a_bet"), *inner.doubts],
         gates=inner.gates,
@@ -432,9 +427,9 @@ def _weigh(case: Case, branch: str) -> Choice:
     )
 
 
-def _none_in_three(rules: Rules) -> str:
-    """How long a crop may be waited for."""
-    return f"the chance of no good crop in three years is {(1 - rules.number('good_crop_chance')) ** 3:.0%}"
+def _none_in_three(rules: Rules) -> float:
+    """The chance of no good crop in three years: how long a crop may be waited for."""
+    return float((1 - rules.number("good_crop_chance")) ** 3)
 
 
 def _seed_cut(case: Case, branch: str) -> Choice:
@@ -444,8 +439,8 @@ def _seed_cut(case: Case, branch: str) -> Choice:
     choice = Choice(
         branch,
         [
-            f"a good crop lies ready and the midstory is gone: {crop.why}",
-            f"not ready to release: {span(tall)} of oak {measures.amount(3, 'ft', 'g')} or taller; {oak.why}",
+            Reason("crop_good", {"why": crop.why}),
+            Reason("not_ready_to_release", {"stems": span(tall), "why": oak.why}),
             *_why_mature(case),
         ],
         short=(
@@ -455,13 +450,13 @@ def _seed_cut(case: Case, branch: str) -> Choice:
         title=f"Seed cut: mark now, sell, cut to {measures.span(low, high, 'ft2/ac')} on firm ground",
         would_change=[f"under {case.rules.number('crop_bearing_share'):.0%} of oaks with acorns: wait for a crop"],
         set_aside=[
-            ("burn first", case.gates["burn safe"].why),
-            ("wait another year", f"this crop would be lost to the stand; {_none_in_three(case.rules)}"),
-            ("removal cut now", "the oaks are too few and too small"),
+            ("burn first", _of(case.gates["burn safe"])),
+            ("wait another year", Reason("crop_lost", {"chance": _none_in_three(case.rules)})),
+            ("removal cut now", Reason("too_few_too_small")),
         ],
         follow_on=[
-            "leave large-crowned oaks that produce acorns",
-            "count the reproduction next August or September, then every year",
+            Reason("leave_bearing_oaks"),
+            Reason("count_every_year"),
         ],
         gates=("crop good", "midstory shades", "oak enough"),
     )

@@ -182,9 +182,9 @@ def _when(brief: Brief) -> str:
     return f"{brief.advice.window}{second}"
 
 
-def sentence(text: str) -> str:
-    """The text with a capital and a full stop."""
-    text = text.strip()
+def sentence(made: object) -> str:
+    """The text, or the words of a reason, with a capital and a full stop."""
+    text = str(made).strip()
     return f"{text[:1].upper()}{text[1:]}" + ("" if text.endswith((".", "?", "!")) else ".")
 
 

@@ -72,7 +72,7 @@ def _advice(advice: Advice) -> list[str]:
     window = f", {advice.window}" if advice.window else ""
     return [
         f"{advice.title}{window}",
-        *advice.why,
+        *map(str, advice.why),
         *(f"doubt: {doubt.words}" for doubt in advice.doubts),
         *([advice.overridden] if advice.overridden else []),
     ]
