@@ -128,3 +128,46 @@ def test_words_over_an_empty_column_are_asked_about(key, asks):
     text = f"Plot,Sp,DBH (in),{key}\n1,WO,14,\n2,BO,12,\n"
 
     assert [one.key for one in proposed(text, settings=PRISM).open_questions] == ["remarks"] * asks
+
+
+@pytest.mark.parametrize(
+    ("title", "asks"),
+    [("Plot size: 1/300 ac", True), ("Regeneration (milacre)", False), ("6.8 ft radius plots", True), ("Prism: BAF 10", False)],
+)
+def test_a_title_of_young_stems_that_names_another_plot_is_asked_about(title, asks):
+    text = f"{title},,,\nPlot,Species,Ht class,Count\n1,WO,1-3,3\n2,RM,1-3,4\n"
+
+    assert [one.key for one in proposed(text, settings=FLOOR).open_questions] == ["other_factor"] * asks
+
+
+def test_the_plot_of_young_stems_below_the_trees_is_not_that_of_the_trees():
+    text = "Plot,Species,DBH (in)\n1,WO,14\n2,BO,12\n\nRegeneration (milacre)\nPlot,Species,0.5-1 ft,1-3 ft\n1,WO,3,1\n2,RM,12,2\n"
+    asked = proposed(text, settings={**PLACE, "plot_area_ac": "0.1"})
+
+    assert [one.key for one in asked.open_questions] == ["sheet from row 5.other_factor"]
+    sized = PLACE | {"sheet.plot_area_ac": "0.1", "sheet from row 5.plot_area_ac": "0.001"}
+    assert not proposed(text, settings=sized).open_questions
+
+
+def test_a_sheet_for_each_stand_is_that_of_the_stand_it_is_named_as():
+    book = workbook({name: [["Plot", "Species", "DBH (in)"], [1, "WO", 14]] for name in ("K1", "K2")})
+    told = read(book, "a.xlsx", settings={name: one for name, one in PRISM.items() if name != "stand"})
+
+    assert [row["stand"] for row in rows(told, "visits")] == ["K1", "K2"]
+
+
+@pytest.mark.parametrize(
+    ("heading", "dbh"),
+    [
+        ("DBH (cm)", ["14", "20.0"]),
+        ("Stump (in)", ["14"]),
+        ("0.5-1 ft,1-3 ft", ["14"]),
+        ("DBH (in)", ["14", "50.8"]),
+        ("DHB (in)", ["14", "50.8"]),
+    ],
+)
+def test_headings_below_a_table_that_say_something_else_begin_another(heading, dbh):
+    """50.8 cm are 20 in.: a count, a stump or a metric size below other headings was read as a diameter in inches."""
+    applied = proposed(f"Plot,Species,DBH (in)\n1,WO,14\nPlot,Species,{heading}\n3,WO,50.8,2\n", settings={**PLACE, "plot_area_ac": "0.1"})
+
+    assert [cell for sheet in applied.sheets if sheet.table == "trees" for cell in sheet.body.ready.lines.values("dbh_in")] == dbh

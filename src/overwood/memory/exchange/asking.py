@@ -47,7 +47,9 @@ def stand(said: Said, titles: Mapping[str, tuple[str, int]]) -> Asked:
     value = known.get(told.casefold(), "" if known else told)
     evidence = (f"row {row} says {told}",) if row and value else ()
     named = known.get(said.sheet.casefold(), value)
-    if named != value and not said.answers.settings.get(f"{said.sheet}.stand"):
+    if named and not told and said.one_of_several:
+        value, evidence = named, (f"the sheet is named {said.sheet}",)
+    elif named != value and not said.answers.settings.get(f"{said.sheet}.stand"):
         told, value, evidence = "", "", (f"the sheet is named {named}",)
     if told and not value and not row:
         near = difflib.get_close_matches(told.casefold(), known, n=1, cutoff=0.6)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import difflib
 import itertools
 import re
 from collections.abc import Sequence
@@ -15,7 +16,7 @@ from overwood.memory.exchange.reading import Row, Sheet
 _MOST_ROWS = 20_000
 # A sheet on its side has a heading in most rows of its first column, and hardly any row that could be headings.
 _SHARE, _FEWEST, _WIDEST = 0.6, 3, 2_000
-_TWO = 2
+_TWO, _ALIKE = 2, 0.5
 _PLACES = ("stand", "visited_on", "point")
 _SIZED = {"dbh_in", "height_class", "height_ft", "stems"}
 
@@ -159,22 +160,29 @@ def _starts(rows: Sequence[Row]) -> list[int]:
         while start and _follows(rows, start) and _is_above(rows[start - 1][1]):
             start -= 1
         is_apart = start < place or not _follows(rows, start) or _shares(words, top)
-        if top and _is_other(words, top) and is_apart:
+        if top and _is_other(words, top, cells) and is_apart:
             starts.append(start)
             top = words
         top = top or words
     return starts
 
 
-def _is_other(words: Sequence[str], top: Sequence[str]) -> bool:
+def _is_other(words: Sequence[str], top: Sequence[str], cells: Sequence[str]) -> bool:
     """Whether headings are others than those above, or stand elsewhere: not the same again, cut short or with a slip of
     the pen."""
     pairs = list(itertools.zip_longest(words, top[: len(words)], fillvalue=""))
-    new = [word for word, above in pairs if word and word != above]
+    new = [at for at, (word, above) in enumerate(pairs) if word and word != above]
     same = sum(1 for word, above in pairs if word and word == above)
     if same < _FEWEST - 1 or same < len(new):
         return bool(new)
-    return any(headings.score([word]) or classes.is_member_heading(word) for word in new)
+    return any(
+        headings.score([words[at]]) or classes.is_member_heading(cells[at]) or _is_unlike(*pairs[at]) for at in new
+    )
+
+
+def _is_unlike(word: str, above: str) -> bool:
+    """Whether a heading is no slip of the pen of the one above it, but says something else."""
+    return bool(above) and difflib.SequenceMatcher(None, word, above).ratio() < _ALIKE
 
 
 def _shares(words: Sequence[str], top: Sequence[str]) -> bool:

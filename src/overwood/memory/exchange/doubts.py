@@ -98,6 +98,7 @@ def of(draft: Draft, read: bodies.Body, design: Design, constants: Mapping[str, 
     if table in ("trees", "stems"):
         # What is a merchantable height is no odd total one.
         made += [short, _slender(_with_cells(read.lines, short[2]), said)]
+    if table in ("trees", "seedlings", "stems"):
         made += [_other_factor(draft, read.lines, design, said)]
     made += [_old_days(read.lines, constants, said)]
     if table in ("trees", "seedlings"):
@@ -231,32 +232,46 @@ def _other_factor(draft: Draft, lines: Lines, design: Design, said: Said) -> Dou
         whole.setdefault(row, {}).update(dict.fromkeys(cell.strip() for cell in cells if cell.strip()))
     words = [(one, " ".join(whole.get(one.row, ())) or one.why) for one in lines.fates if one.fate in ("note", "title")]
     above = [(one.row, text) for one, text in words if one.row < first]
+
     # Tables beside each other are read with one size, whatever stands over each.
-    names = _names_another if found is not None and found.again else lambda text, own: not _names_own(text, own, said)
+    def names(text: str, own: Design) -> bool:
+        sizes = _sizes_named(text, draft)
+        return _names_another(sizes, own) if found is not None and found.again else not _names_own(sizes, own, said)
+
     strange = [(row, text) for row, text in above if names(text, design)] if len(own_size.written(lines)) < 2 else []
-    strange += [(one.row, text) for one, text in words if 0 < first < one.row and _names_another(text, design)]
+    below = [(one.row, text) for one, text in words if 0 < first < one.row]
+    strange += [(row, text) for row, text in below if _names_another(_sizes_named(text, draft), design)]
     if not strange:
         return [], frozenset(), {}
     text = f"Row {strange[0][0]} says {strange[0][1][:120]!r}, and every line is read with one factor or plot size"
     text += f": {design.words()}." if design.is_known else "."
-    meaning = "one holds for all lines; else give each point its own in a column of factors or plot sizes"
-    below = frozenset(line.row for line in lines.lines if line.row > strange[0][0] > first > 0)
-    others = [Choice(LEAVE_OUT, f"the {many(len(below), 'line')} below that row are left out")] * bool(below)
+    meaning = "it holds for all lines; else say the other, or give each point its own in a column of factors or sizes"
+    rows = frozenset(line.row for line in lines.lines if line.row > strange[0][0] > first > 0)
+    others = [Choice(LEAVE_OUT, f"the {many(len(rows), 'line')} below that row are left out")] * bool(rows)
     asked = as_written(said, "other_factor", text, meaning, (), others)
-    return asked, below if asked[0].answer == LEAVE_OUT else frozenset(), {}
+    return asked, rows if asked[0].answer == LEAVE_OUT else frozenset(), {}
 
 
-def _names_another(note: str, design: Design) -> bool:
+_Sizes = tuple[tuple[float, ...], tuple[float, ...]]
+
+
+def _sizes_named(text: str, draft: Draft) -> _Sizes:
+    """The factors and plots that words name; young stems are counted on plots, and a factor is of the trees beside."""
+    factors, plots = sizes_named(text)
+    return (() if draft.table == "seedlings" else tuple(factors)), tuple(plots)
+
+
+def _names_another(sizes: _Sizes, design: Design) -> bool:
     """Whether words name a factor or plot that is not the one a sheet is read with."""
-    factors, plots = sizes_named(note)
+    factors, plots = sizes
     return not all(_is_of(one, design.baf_ft2_ac) for one in factors) or not all(
         _is_of(one, design.plot_area_ac) for one in plots
     )
 
 
-def _names_own(title: str, design: Design, said: Said) -> bool:
+def _names_own(sizes: _Sizes, design: Design, said: Said) -> bool:
     """Whether a title names no factor or plot, or the one a sheet is read with among others: of other rings."""
-    factors, plots = sizes_named(title)
+    factors, plots = sizes
     if said.setting("factor_unit") == "m2/ha":
         factors = (*factors, *map(units.conversion("m2/ha", "ft2/ac"), factors))
     named = [*(_is_of(one, design.baf_ft2_ac) for one in factors), *(_is_of(one, design.plot_area_ac) for one in plots)]
