@@ -41,7 +41,11 @@ def laid(tmp_path):
 
 def _page(laid):
     found, results = laid
-    rows = (part_advice.StepCount("inject", 1, 200.0, 0), part_advice.StepCount("not judged", 1, 4.0, 0))
+    rows = (
+        part_advice.StepCount("inject", 1, 200.0, 0),
+        part_advice.StepCount("seed_cut", 1, 210.0, 0),
+        part_advice.StepCount("not judged", 1, 4.0, 0),
+    )
     standing = part_advice.PartsStanding(str(results), 4, 1, 1, rows, (), ())
     region_maps.write(found, standing, "words", results / "maps.html")
     return (results / "maps.html").read_text(encoding="utf-8")
@@ -92,7 +96,8 @@ def test_the_page_draws_each_stand_on_five_maps_and_asks_no_network_for_anything
     assert [page.count(f'href="#s{number}"') for number in range(4)] == [5, 5, 5, 0]
     assert not re.search(r"https?://|url\(|<script|@import", page)
     assert "&lt;East&gt;" in page and "<East>" not in page
-    assert "1 stands have neither an outline nor a place" in page and "Inject the midstory" in page
+    assert "1 stands have neither an outline nor a place" in page and "<td>Inject the midstory</td>" in page
+    assert "<td>Make the seed cut, if firm</td>" in page and "decided on its full advice" in page
     # East of the other, and as wide; the dot between them.
     west, east = (float(x) for x in re.findall(r'id="s\d" fill-rule="evenodd" d="M([\d.]+),', page))
     dot = float(re.search(r'cx="([\d.]+)"', page)[1])

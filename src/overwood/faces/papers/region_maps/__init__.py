@@ -162,8 +162,9 @@ def _figure(
 
 
 def _title(step: str) -> str:
-    """A step in words; what is none of the steps as it is written."""
-    return all_steps()[step].title if step in all_steps() else step
+    """A step in words, one that fells with the doubt that no count tells; what is no step as it is written."""
+    known = all_steps().get(step)
+    return step if known is None else f"{known.title}, if firm" if known.fells else known.title
 
 
 def _counted(stands: int, acres: float) -> str:
