@@ -134,8 +134,18 @@ def lay(
             # A book that an import holds is told of all the same; the answer is laid down when it is asked for again.
             with contextlib.suppress(OperationalError):
                 lying = keep(stand, kind, ask, settings, result)
-    named = f"Not kept ({kind}), digest {digest_of(result)}, rulebook {ask.rules.version}."
-    return NamedAnswer(make() if measures.is_metric() else made, lying, lying.words if lying else named)
+    named = name_of(lying, kind, result, ask.rules.version)
+    return NamedAnswer(make() if measures.is_metric() else made, lying, named)
+
+
+def name_of(lying: KeptAnswer | None, kind: str, answer: Any, rules_version: str) -> str:
+    """The name of an answer for a paper: as it lies in the book, or what it says where it does not."""
+    return lying.words if lying else f"Not kept ({kind}), digest {digest_of(plain(answer))}, rulebook {rules_version}."
+
+
+def may_keep() -> bool:
+    """Whether what is said now can lie in the book: not in metric units, nor in a book that may only be read."""
+    return not (measures.is_metric() or session.is_read_only())
 
 
 def list_named(listed: PriceList | None) -> dict[str, str]:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from overwood.desk import answers, places, session
 from overwood.desk import prescription as prescribing
 from overwood.desk.judging import calendar_of
+from overwood.desk.kept import NamedAnswer
 from overwood.desk.prescription import Prescription
 from overwood.desk.question import Question
 from overwood.ground.errors import Misuse, NotFound, OverwoodError
@@ -21,15 +22,15 @@ _YEARS = 10
 
 @dataclass(frozen=True)
 class ManagementPlan:
-    """Prescriptions bound together; a stand for which nothing can be prescribed stands in ``without`` with the
-    reason."""
+    """Prescriptions bound together, each as it lies in the book under its name; a stand for which nothing can be
+    prescribed stands in ``without`` with the reason."""
 
     land: Property | None = field(repr=False, metadata={"inner": True})
     on: dt.date
     rulebook_version: str
     stands: tuple[Advice, ...]
     calendar: tuple[Due, ...]
-    prescriptions: tuple[Prescription, ...]
+    prescriptions: tuple[NamedAnswer[Prescription], ...]
     without: dict[str, str]
 
 
@@ -43,11 +44,11 @@ def management_plan(ask: Question, land: str = "", progress: Callable[[int], boo
         raise NotFound(
             f"the book holds no stand of {named!r}.", remedy=f"It holds {', '.join(lands) or 'no property'}."
         )
-    made: list[Prescription] = []
+    made: list[NamedAnswer[Prescription]] = []
     without: dict[str, str] = {}
     for place, name in enumerate(listed, start=1):
         try:
-            made.append(prescribing.prescription(name, ask))
+            made.append(prescribing.answer_of(name, ask))
         except OverwoodError as fault:
             without[name] = str(fault)
         if progress and not progress(place):

@@ -42,7 +42,11 @@ _WARNING = (
 @click.option(
     "--courses", type=click.Path(path_type=Path), help="Your own courses (TOML); the built-in ones if left out."
 )
-@click.option("--forecast", type=click.Path(path_type=Path), help="Write the two-page forecast for the owner as PDF.")
+@click.option(
+    "--forecast",
+    type=click.Path(path_type=Path),
+    help="Write the two-page forecast for the owner as PDF, and keep the result.",
+)
 @click.option(
     "--age", type=click.IntRange(20, 60), help="Age of the new stand at which oaks are counted; 20 if left out."
 )
@@ -90,15 +94,14 @@ def command(
             progress=progress,
         )
     settings = {"count": count, "sets": sets, "seed": seed, "courses": courses.name if courses else ""}
-    made = kept_answers.keep(result.stand, "futures", ask, settings, result) if keep else None
+    # What a paper says of itself is found again in the book.
+    keeps = keep or (forecast and kept_answers.may_keep())
+    made = kept_answers.keep(result.stand, "futures", ask, settings, result) if keeps else None
     if forecast:
         from overwood.faces.papers import forecast as paper
         from overwood.faces.papers import press
 
-        digest = kept_answers.digest_of(output.plain(result))
-        with press.printed_from(
-            made.words if made else f"Not kept (futures), digest {digest}, rulebook {result.rules_version}."
-        ):
+        with press.printed_from(kept_answers.name_of(made, "futures", result, result.rules_version)):
             paper.write(result, file, ask.on, forecast)
     if as_json:
         output.as_json(result)

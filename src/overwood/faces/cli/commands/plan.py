@@ -46,7 +46,9 @@ _PATH = click.Path(path_type=Path)
 )
 @click.option("--keep", is_flag=True, help="Keep the plan in the book; the next one says what moved.")
 @click.option("--kept", is_flag=True, help="Show the plan kept last, and stop.")
-@click.option("--orders", "orders_file", type=OutFile(), help="Write the orders of the first year as PDF.")
+@click.option(
+    "--orders", "orders_file", type=OutFile(), help="Write the orders of the first year as PDF, and keep the plan."
+)
 @click.option(
     "--calendar", "calendar_file", type=OutFile(), help="Write the works of five years as a calendar file (iCalendar)."
 )
@@ -69,6 +71,7 @@ def command(
     from simulated futures of every stand; it is judged on fresh ones that all stands share. Nothing binds that your
     limits do not name.
     """
+    from overwood.desk import kept as kept_answers
     from overwood.desk import plan as desk
     from overwood.desk import question
 
@@ -91,7 +94,8 @@ def command(
         asked = desk.with_burn_days(asked, ask, told["burn_weather"])
     with watched("plan", desk.steps()) as progress:
         made = desk.make(asked, ask, lambda done, _: progress(done))
-    answer = desk.keep(made, ask, asked) if keep and isinstance(made, desk.Plan) else None
+    keeps = keep or (orders_file and kept_answers.may_keep())
+    answer = desk.keep(made, ask, asked) if keeps and isinstance(made, desk.Plan) else None
     if orders_file and isinstance(made, desk.Plan):
         _write_orders(made, answer, orders_file)
     if calendar_file and isinstance(made, desk.Plan):
@@ -113,12 +117,7 @@ def _write_orders(plan: Any, answer: Any, target: Path) -> None:
     from overwood.desk import kept as kept_answers
     from overwood.faces.papers import press, year_orders
 
-    words = (
-        answer.words
-        if answer
-        else f"Not kept (plan), digest {kept_answers.digest_of(output.plain(plan))}, rulebook {plan.rules_version}."
-    )
-    with press.printed_from(words):
+    with press.printed_from(kept_answers.name_of(answer, "plan", plan, plan.rules_version)):
         year_orders.write(plan, target)
 
 

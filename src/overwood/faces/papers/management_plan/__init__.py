@@ -38,6 +38,6 @@ def content(plan: ManagementPlan) -> dict[str, Any]:
             {"stand": row.stand, "what": row.what, "when": str(row.window), "why": row.why} for row in plan.calendar
         ],
         "without": [f"{name}: {why}" for name, why in plan.without.items()],
-        "prescriptions": [prescription.content(one, day) for one in plan.prescriptions],
+        "prescriptions": [prescription.content(one.answer, day) | {"named": one.words} for one in plan.prescriptions],
         "cautions": list(dict.fromkeys(text for advice in plan.stands for text in advice.cautions)),
     }
