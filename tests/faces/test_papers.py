@@ -411,6 +411,7 @@ def test_the_forecast_speaks_in_frequencies_on_two_pages(demo_book, ask, tmp_pat
         "How sure is this?",
         "no species is promised",
         "Luck makes the rest",
+        "Tried again with other luck",
         "Where oak loses",
         "Tests by others",
         "What to do next",

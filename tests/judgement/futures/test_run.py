@@ -89,6 +89,22 @@ def test_a_course_is_not_named_by_a_step_that_is_not_done(demo_book):
     assert "inject, one cut" in [course.name for course in courses.of_stand(courses.load(), shaded, 1.0)[0]]
 
 
+def test_cuts_that_are_made_are_in_no_name_and_no_second_row(demo_book):
+    for name in ("S3", "S4", "S5"):
+        file = answers.stand_file(name).as_of(DEMO_DAY)
+        begun = start.start_of(file, all_figures(file, load(), DEMO_DAY), load())
+        here, told = courses.of_stand(courses.load(), begun, RULES.number("future_no_cut_above_times"))
+        names = [course.name for course in here]
+        # S3 stands at 58 ft2/ac: one course would open it to 50 first, as S4 and S5 are.
+        assert ("two cuts" in names) == (name == "S3")
+        assert any(one.endswith("last cut") for one in names)
+        assert not [one for one in names if "three cuts" in one or "one cut" in one]
+        assert len({tuple(course.row) for course in here}) == len(set(names)) == len(names)
+        assert "'inject, one cut' is left out: the first of two cuts is made here" in told
+        # A note names what stands in the table.
+        assert {note.split("'")[3] for note in told if "is the same as" in note} <= set(names)
+
+
 def test_who_waits_for_the_compiler_is_told(demo_book, monkeypatch, tmp_path):
     made()
     assert futures.compiles_first() == ""

@@ -87,10 +87,10 @@ def of_course(setting: Setting, place: int, seed: int, futures: int) -> tuple[Ca
 
 
 def _pairs(first: Array, total: Array) -> list[tuple[float, float]]:
-    return [
-        (min(max(float(one), 0.0), 1.0), min(max(float(other), 0.0), 1.0))
-        for one, other in zip(first, total, strict=True)
-    ]
+    """First and total indices between 0 and 1; what a first one lies above its total, the surer of the two, is
+    noise."""
+    totals = np.clip(total, 0.0, 1.0)
+    return list(zip(np.clip(first, 0.0, totals).tolist(), totals.tolist(), strict=True))
 
 
 def _dominants(one: Setting, shares: Array, seed: int) -> Array:

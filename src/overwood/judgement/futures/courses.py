@@ -95,34 +95,73 @@ def of_stand(
     A canopy up to ``no_cut_times`` the residual of a course needs no seed cut any more.
     """
     kept: dict[tuple[float, ...], Course] = {}
-    dropped = ["the midstory is gone: no course injects here"] if start.stand["midstory"] == 0 else []
-    taken = {course.name for course in courses}
+    notes = ["the midstory is gone: no course injects here"] if start.stand["midstory"] == 0 else []
+    taken, first_is_made = (
+        {course.name for course in courses},
+        any(_is_cut(one, start, no_cut_times) for one in courses),
+    )
+    again: list[tuple[str, tuple[float, ...]]] = []
     for course in courses:
+        if course.numbers["one_cut"] and first_is_made:
+            notes.append(f"{course.name!r} is left out: the first of two cuts is made here")
+            continue
         here = _here(course, start, no_cut_times)
         short = course.name.removeprefix(_INJECTS)
         if not here.numbers["inject"] and short not in taken:
             here = replace(here, name=short)
-        alike = kept.setdefault(tuple(here.row), here)
-        if alike is not here:
-            dropped.append(f"{course.name!r} is the same as {alike.name!r} on this stand")
-    return tuple(kept.values()), tuple(dropped)
+        row = tuple(here.row)
+        if kept.setdefault(row, here) is not here:
+            again.append((course.name, row))
+    named = dict(zip(kept, _without_cuts_made(tuple(kept.values()), start, no_cut_times), strict=True))
+    notes += [f"{name!r} is the same as {named[row].name!r} on this stand" for name, row in again]
+    return tuple(named.values()), tuple(notes)
+
+
+def _is_cut(course: Course, start: Start, no_cut_times: float) -> bool:
+    """Whether a stand was opened, and as deep as a course's seed cut would open it."""
+    residual_ft2_ac = _by_site(course, start)
+    return start.stand["opened_yr"] >= 0 and 0 < start.ba_ft2_ac <= no_cut_times * residual_ft2_ac
+
+
+def _without_cuts_made(courses: tuple[Course, ...], start: Start, no_cut_times: float) -> tuple[Course, ...]:
+    """The courses, their names without the cuts that are made already."""
+    named: dict[str, Course] = {}
+    for course in courses:
+        name = course.name
+        if _is_cut(course, start, no_cut_times):
+            name = name.replace("three cuts", "last cut").replace("two cuts, burn between", "burn, last cut")
+            name = name.replace("two cuts", "last cut")
+        elif start.stand["opened_yr"] >= 0 and not course.numbers["prep_ft2_ac"]:
+            name = name.replace("three cuts", "two cuts")
+        named[course.name if name in named else name] = course
+    return tuple(replace(course, name=name) for name, course in named.items())
 
 
 def _here(course: Course, start: Start, no_cut_times: float) -> Course:
     """A course with its seed cut by site, and without what would change nothing."""
     numbers, stand = dict(course.numbers), start.stand
-    if course.by_site:
-        whole = max(start.ba_ft2_ac, stand["ba_before_ft2_ac"])
-        numbers["residual_ft2_ac"] = round(whole * residual_share(stand["site_index_ft"]), 1)
+    numbers["residual_ft2_ac"] = _by_site(course, start)
     if stand["midstory"] == 0:
         numbers["inject"] = 0.0
     if stand["browse_share"] == 0:
         numbers["fence"] = 0.0
-    if stand["opened_yr"] >= 0 and 0 < start.ba_ft2_ac <= no_cut_times * numbers["residual_ft2_ac"]:
-        numbers |= {"burns": 0.0, "prep_ft2_ac": 0.0, "crop_wait_yr": 0.0}
+    if _is_cut(course, start, no_cut_times):
+        # Whatever a seed cut would leave: it is made, and courses that differ in it alone are one.
+        numbers |= {"burns": 0.0, "prep_ft2_ac": 0.0, "crop_wait_yr": 0.0, "residual_ft2_ac": round(start.ba_ft2_ac, 1)}
     if numbers["prep_ft2_ac"] >= start.ba_ft2_ac:
         numbers["prep_ft2_ac"] = 0.0
     return replace(course, numbers=numbers)
+
+
+def _by_site(course: Course, start: Start) -> float:
+    """What a course's seed cut leaves [ft2/ac]; a middling one on a stand that was opened from nobody knows how
+    much."""
+    before = start.stand["ba_before_ft2_ac"]
+    unknown = start.stand["opened_yr"] >= 0 and round(before) <= round(start.ba_ft2_ac)
+    if not course.by_site or unknown:
+        return course.numbers["residual_ft2_ac"]
+    whole = max(start.ba_ft2_ac, before)
+    return round(whole * residual_share(start.stand["site_index_ft"]), 1)
 
 
 def residual_share(site_index_ft: float) -> float:

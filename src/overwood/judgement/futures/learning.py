@@ -109,6 +109,12 @@ class Watched:
     pooled: tuple[pooling.Pooled, ...]
     advice: tuple[str, ...]
 
+    @property
+    def seed_error(self) -> float:
+        """Greatest standard error by the seed of any chance ahead, as a share, by the draws that carry the answer."""
+        chances = [share for row in self.ahead for share in (row.gate_before, row.gate_after)]
+        return max((share * (1 - share) / self.effective_draws) ** 0.5 for share in chances)
+
 
 @dataclass(frozen=True)
 class Past:

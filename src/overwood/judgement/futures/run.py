@@ -266,6 +266,7 @@ def _summed(
             ran.results[best][:, 1] - ran.results[place][:, 1],
             ran.parameters,
             ran.which_set,
+            rules,
         )
         for place in range(len(courses))
         if place != best
@@ -411,7 +412,7 @@ def _correlations(columns: Array, values: Array) -> Array:
 
 
 def _difference(
-    best: Course, other: Course, gain: Array, parameters: Array, which_set: NDArray[np.int64]
+    best: Course, other: Course, gain: Array, parameters: Array, which_set: NDArray[np.int64], rules: Rules
 ) -> Difference:
     drivers = _drivers(gain, parameters, which_set, most=1)
     return Difference(
@@ -420,5 +421,5 @@ def _difference(
         mean_ac=float(gain.mean()),
         span_ac=(float(np.percentile(gain, 10)), float(np.percentile(gain, 90))),
         better_share=float((gain > 0).mean()),
-        driver=drivers[0][0] if drivers else "",
+        driver=causes.words(drivers[0][0], rules) if drivers else "",
     )

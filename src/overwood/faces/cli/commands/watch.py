@@ -168,7 +168,10 @@ def _show(seen: Any) -> None:
     output.table(headings, coming, title="Ahead, if nothing more is done", numeric=range(1, 5))
     output.bullets("What to do", seen.advice)
     taught = f"; taught also by {', '.join(seen.other_stands)}" if seen.other_stands else ""
-    click.echo(f"{seen.effective_draws:.0f} draws carry the answer{taught}.")
+    click.echo(
+        f"{seen.effective_draws:.0f} draws carry the answer{taught}; another seed moves no chance by more "
+        f"than {100 * seen.seed_error:.1f} points (one standard error)."
+    )
     from overwood.judgement.course.steps import caution
 
     output.bullets("Cautions", [caution("forecast"), caution("felling"), caution("snags")])

@@ -108,6 +108,7 @@ def _sure(futures: Futures, best: Outcome) -> list[str]:
         f"Tests by others: the program agrees with {best.record} of those with steps like these. Some of "
         f"them helped to set it; of the rest it agrees with {proof.record_of(best.course.numbers, blind=True)}.",
         _waited(best),
+        f"Tried again with other luck, the odds here move by about {100 * futures.seed_error:.1f} of 100 or less.",
         *(sentence(note) for note in futures.told),
         "Most of this rests on few studies, or on guesses with a range. Compare the choices. Do not count the stems.",
     ]
