@@ -120,7 +120,7 @@ def bench_kills(times: int) -> None:
         for turn in range(times):
             served = start(book)
             served.ask(served.address)
-            token = re.search(r'name="csrfmiddlewaretoken" value="([^"]+)"', served.page("/records/stands/"))[1]
+            token = re.findall(r'name="csrfmiddlewaretoken" value="([^"]+)"', served.page("/records/stands/"))[0]
             killer = threading.Timer(rng.uniform(0.02, 0.5), _killed, args=(served,))
             killer.start()
             for number in range(1_000):

@@ -8,6 +8,7 @@ import resource
 import tempfile
 import time
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -92,12 +93,15 @@ def light_table() -> None:
             print(" | ".join([title, *_lights(file, block, census, rules)]))
 
 
-def _drawn(name: str, rules):
+def _drawn(name: str, rules: Any) -> tuple[Any, Any, Any]:
     """A full map of five acres drawn from a stand's cruise, and the census of it."""
     file = answers.stand_file(name)
-    cruise = cruise_of(file, file.latest("cruise"))
+    visit = file.latest("cruise")
+    assert visit, name
+    cruise = cruise_of(file, visit)
     wide = rules.with_value("drawn_stand_acres", _ACRES)
     block, source = drawn_stand.draw_block(file, cruise, overwood_mask(cruise, rules), wide, np.random.default_rng(2))
+    assert block, name
     census = dataclasses.replace(
         cruise, points=cruise.points[:1], trees=tuple(cruise.trees[tree] for tree in source), point=np.zeros(len(source), dtype=int),
         spcd=cruise.spcd[source], dbh_in=cruise.dbh_in[source], per_ac=np.full(len(source), 1 / block.acres),
@@ -106,15 +110,15 @@ def _drawn(name: str, rules):
     return file, block, census
 
 
-def _lights(file, block, census, rules) -> tuple[str, ...]:
+def _lights(file: Any, block: Any, census: Any, rules: Any) -> tuple[str, ...]:
     heights, inside = made.middle_of(block.crowns, block.map.width_ft / FT_PER_M, noise_m=0.3)
     surface = Surface(heights, inside, 1.0, lambda row, column: (row, column))
     crowns = above.crowns_around(surface, rules)
     own = above.of_the_stand(crowns, surface)
     full = 100 * float(stem_map.field_of(block, np.ones(len(block.stems), dtype=bool), rules, 1.0).mean())
-    light = light_from_above(file, census, surface, crowns, own, rules, seed=1)
+    light = light_from_above(file, census, surface, crowns, own, rules)
     tallest = np.argsort(-census.dbh_in)[: round(light.crowns_ac * block.acres)]
     large = dataclasses.replace(census, per_ac=np.isin(np.arange(len(census.trees)), tallest) / block.acres)
-    alone = light_from_above(file, large, surface, crowns, own, rules, seed=1)
+    alone = light_from_above(file, large, surface, crowns, own, rules)
     density = f"{len(block.stems) / block.acres:.0f}", f"{light.crowns_ac:.0f}"
     return (*density, f"{full:.1f}", f"{light.mean_pct:.1f} ({light.low_pct:.1f} to {light.high_pct:.1f})", f"{alone.mean_pct:.1f}")

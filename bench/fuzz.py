@@ -132,8 +132,9 @@ def _workbooks() -> list[Seed]:
     import openpyxl
 
     book = openpyxl.Workbook()
+    sheet = book.create_sheet(index=0)
     for row in (("Plot", "Species", "DBH (in)"), (1, "WO", 18.5), (2, "RO", 12), (2, "HI", 9.1)):
-        book.active.append(row)
+        sheet.append(row)
     stream = io.BytesIO()
     book.save(stream)
     return [Seed("a.xlsx", _tables, stream.getvalue(), 0.1)]

@@ -131,13 +131,12 @@ def mutants_of(module: str) -> list[Mutant]:
     """Every change of a module this script knows, type hints and text left alone."""
     text = (ROOT / PACKAGE / module).read_text(encoding="utf-8")
     starts, found = _offsets(text), []
-    for node in ast.walk(ast.parse(text)):
+    for node in (node for node in ast.walk(ast.parse(text)) if isinstance(node, ast.expr)):
         new = _changes(node, text)
         if new is None or not text.isascii() or _is_text(node):
             continue
-        start, end = (
-            starts[line - 1] + column for line, column in ((node.lineno, node.col_offset), (node.end_lineno, node.end_col_offset))
-        )
+        start = starts[node.lineno - 1] + node.col_offset
+        end = starts[(node.end_lineno or node.lineno) - 1] + (node.end_col_offset or node.col_offset)
         found.append(Mutant(module, start, end, new, node.lineno, text[start:end]))
     return found
 

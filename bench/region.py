@@ -237,7 +237,8 @@ def check_cluster(stands: int) -> None:
 
     from overwood.desk import part_advice
 
-    ask, ended = part_advice.Ask(ON, None, None, part_advice.BY_COLUMNS), []
+    ask = part_advice.Ask(ON, None, None, part_advice.BY_COLUMNS)
+    ended: list[int] = []
 
     def end_one(done: int, of: int) -> None:
         workers = [child for child in psutil.Process().children() if "spawn_main" in " ".join(child.cmdline())]

@@ -313,9 +313,10 @@ def bench_burn_days() -> None:
     n, clock = len(hours), np.arange(len(hours)) % 24
     warm = 55 + 22 * np.sin((np.arange(n) / 8766 - 0.3) * 2 * np.pi) + 9 * np.cos((clock - 15) * 2 * np.pi / 24) + rng.normal(0, 4, n)
     rain = np.where(rng.random(n) < 0.04, rng.gamma(0.7, 0.08, n), 0.0)
+    wind = np.clip(rng.normal(8, 3, n), 0, 40)
     record = Weather(
-        hours, warm, np.clip(rng.normal(55, 15, n), 15, 100), np.clip(rng.normal(8, 3, n), 0, 40), np.full(n, np.nan),
-        rng.integers(0, 36, n) * 10.0, rain, rain > 0, composite=False, file="made", notes=(),
+        hours, warm, np.clip(rng.normal(55, 15, n), 15, 100), wind, np.full(n, np.nan),
+        np.float64(10) * rng.integers(0, 36, n), np.full(n, np.nan), np.full(n, np.nan), rain, rain > 0, composite=False, file="made", notes=(),
     )  # fmt: skip
     rules, site, law = load(), days.Site(20, 120, 0.17), card.Law()
     days.burn_days(record, site, "FM9", rules, law)
@@ -323,13 +324,18 @@ def bench_burn_days() -> None:
     window = days.in_window(record, rules, "window_burn")
     fine = np.full(int(window.sum()), 9.0)
 
-    def fires(place=slice(None)) -> None:
+    def fires(place: Any = slice(None)) -> None:
         surface_fire("FM9", moisture_1h_pct=fine[place], moisture_10h_pct=fine[place] + 1, moisture_100h_pct=fine[place] + 2, live_herb_pct=30,
                      live_woody_pct=70, midflame_mi_h=record.wind_mi_h[window][place] * 0.17, slope_pct=20)  # fmt: skip
 
     whole = min(_cpu(fires) for _ in range(5))
     part = 300
-    loop = _cpu(lambda: [fires(hour) for hour in range(part)]) * len(fine) / part
+
+    def one_by_one() -> None:
+        for hour in range(part):
+            fires(hour)
+
+    loop = _cpu(one_by_one) * len(fine) / part
     print(
         f"burn days of ten years ({n:,} hours, {len(fine):,} in the window), three techniques: {took:.2f} CPU s, moisture and drought included"
     )

@@ -236,15 +236,21 @@ def in_book(book: Path, walk: dict[str, Any]) -> dict[str, list[tuple[str, ...]]
 
     session.open_book(book)
     file, visits = stand_file(walk["stands"][0]["stand"]), {visit["visit"] for visit in walk["stands"][0]["visits"]}
-    trees = [(row.id, row.point, by_code(row.species).common_name, f"{row.dbh_in:g}") for row in file.trees if row.visit in visits]
-    young = [(row.id, row.point, by_code(row.species).common_name, row.height_class) for row in file.seedlings if row.visit in visits]
+    trees: list[tuple[str, ...]] = [
+        (row.id, row.point, by_code(row.species).common_name, f"{row.dbh_in:g}") for row in file.trees if row.visit in visits
+    ]
+    young: list[tuple[str, ...]] = [
+        (row.id, row.point, by_code(row.species).common_name, row.height_class) for row in file.seedlings if row.visit in visits
+    ]
     return {"trees": trees, "seedlings": young}
 
 
 def lost_and_doubled(day: Day, phone_taps: list[dict[str, Any]], book: dict[str, list[tuple[str, ...]]]) -> list[str]:
     """What the screen answered and the book lacks; what is there twice; what is there that the phone does not hold."""
     named = dict(zip(CLASSES, ("<0.5", "0.5-1", "1-3", "3-4.5", "4.5-10"), strict=True))
-    wanted = Counter((table, point, species, named.get(value, value)) for table, point, species, value in day.answered.elements())
+    wanted: Counter[tuple[str, ...]] = Counter(
+        (table, point, species, named.get(value, value)) for table, point, species, value in day.answered.elements()
+    )
     there = Counter((table, *row[1:]) for table, rows in book.items() for row in rows)
     ids = [row[0] for rows in book.values() for row in rows]
     on_phone = {tap["id"] for tap in phone_taps if tap["table"] in book}
