@@ -129,6 +129,8 @@ def main(argv: Sequence[str] | None = None) -> None:
     """Run a command; a fault a person can mend is a message and exit status 1 or 2, anything else is logged."""
     from overwood.ground.errors import OverwoodError
 
+    # Nothing here multiplies matrices large enough for threads, and starting them is a fifth of numpy's import.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         cli.main(args=argv, prog_name="overwood", standalone_mode=False)
     except click.exceptions.Exit as done:
