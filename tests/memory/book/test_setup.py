@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import sqlite3
 import subprocess
 import sys
@@ -226,3 +227,34 @@ def test_an_older_book_that_may_not_be_written_says_so_at_once(sqlite_book, monk
     finally:
         monkeypatch.undo()
         session.close()
+
+
+def _shape(book):
+    """Every column of every table, every key and every index with its condition, whatever their order."""
+    with contextlib.closing(sqlite3.connect(book)) as opened:
+        tables = [name for (name,) in opened.execute("select name from sqlite_master where type = 'table' and name not like 'sqlite_%'")]
+        columns = {(table, *row[1:]) for table in tables for row in opened.execute(f"pragma table_info('{table}')")}
+        keys = {(table, *row[2:]) for table in tables for row in opened.execute(f"pragma foreign_key_list('{table}')")}
+        indexes = set(opened.execute("select name, tbl_name, sql from sqlite_master where type in ('index', 'trigger') and sql is not null"))
+        checks = {
+            (table, check)
+            for table, text in opened.execute("select name, sql from sqlite_master where type = 'table'")
+            for check in re.findall(r"CONSTRAINT \S+ (?:CHECK|UNIQUE).*?(?=, CONSTRAINT|, \"|\)$)", text)
+        }
+        return columns, keys, indexes, checks
+
+
+def test_a_new_book_has_the_shape_that_every_step_of_the_past_leaves(tmp_path, monkeypatch):
+    from django.core.management import call_command
+
+    session.open_book(tmp_path / "new.sqlite3", create=True)
+    session.close()
+    monkeypatch.setattr(setup, "_lay_tables", lambda *_: call_command("migrate", verbosity=0, interactive=False))
+    session.open_book(tmp_path / "stepwise.sqlite3", create=True)
+    session.close()
+
+    for new, stepwise in zip(_shape(tmp_path / "new.sqlite3"), _shape(tmp_path / "stepwise.sqlite3"), strict=True):
+        assert new == stepwise
+    steps = "select app, name from django_migrations order by app, name"
+    taken = [sqlite3.connect(tmp_path / name).execute(steps).fetchall() for name in ("new.sqlite3", "stepwise.sqlite3")]
+    assert taken[0] == taken[1] and len(taken[0]) > 20
