@@ -530,7 +530,7 @@ def test_a_decision_for_a_stand_in_small_letters_is_kept_with_the_stand(run, dem
 
 
 @pytest.mark.parametrize("kind", ["gpkg", "zip", "geojson", "kml", "kmz", "gpx", "wkt"])
-def test_outlines_go_out_and_come_in_by_the_command(run, demo_book, tmp_path, kind):
+def test_outlines_go_out_and_come_in_by_the_command(run, demo_book, tmp_path, read_here, kind):
     path = tmp_path / f"stands.{kind}"
     assert run("outlines", "--out", path, "--only", "S1", "--only", "S3", "--book", demo_book)[0] == 0
 
