@@ -177,6 +177,22 @@ def test_a_check_of_too_few_trees_decides_no_crop(file, looked_at, answer):
     assert gates.crop_good(seen, all_figures(seen, RULES, DEMO_DAY), RULES, DEMO_DAY).answer == answer
 
 
+@pytest.mark.parametrize(("over", "code"), [(-1e-6, "growing"), (0.0, "growing_valuable"), (1e-6, "growing_valuable")])
+def test_stems_are_valuable_from_the_limit_of_board_feet(file, monkeypatch, over, code):
+    monkeypatch.setattr(fire_gates, "_boards_ac", lambda *_: RULES.number("burn_valuable_bf_ac") + over)
+    found = fire_gates.dormant(file, RULES, dt.date(2026, 7, 15))
+
+    assert (found.code, found.answer) == (code, "unsure" if code == "growing" else "no")
+
+
+@pytest.mark.parametrize("note", ["", "two trees hurt"])
+def test_the_note_of_a_crop_stands_behind_its_words(file, base, note):
+    share = exactly("crop_bearing_share", 0.7, n=30, low=0.5, high=0.8, note=note)
+    why = gates.crop_good(file, base | share, RULES, DEMO_DAY).why
+
+    assert why.endswith(f"; {note}") if note else ";" not in why
+
+
 # ---- maturity, clause by clause
 
 

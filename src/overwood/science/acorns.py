@@ -160,8 +160,8 @@ def class_from_bearing(bearing_share: float, *, fair: float, good: float, bumper
 
     Examples
     --------
-    >>> class_from_bearing(0.68, fair=0.3, good=0.55, bumper=0.8)
-    'good'
+    >>> [class_from_bearing(share, fair=0.3, good=0.55, bumper=0.8) for share in (0.54, 0.55)]
+    ['fair', 'good']
     """
     limits = (("bumper", bumper), ("good", good), ("fair", fair))
     return next((name for name, limit in limits if bearing_share >= limit), "poor")

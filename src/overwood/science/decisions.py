@@ -251,6 +251,8 @@ def oak_side(by_plots: int, by_density: int, follows_rule: bool, clumped: bool) 
     --------
     >>> oak_side(1, -1, True, False), oak_side(1, -1, False, False), oak_side(-1, 1, True, True)
     (1, -1, 0)
+    >>> oak_side(0, -1, True, False), oak_side(-1, -1, True, False)
+    (0, -1)
     """
     density = 0 if by_density == 1 and clumped else by_density
     if density == 1 or (follows_rule and by_plots == 1):

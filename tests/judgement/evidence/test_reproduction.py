@@ -143,6 +143,9 @@ def test_the_expected_dominants_take_one_tree_a_plot_and_logging_loss():
     # Johnson and Watt 1976, GTR NC-23: 433 such stems an acre leave 221 dominants); 1 of the 40 plots of 1/735 acre holds one.
     assert one.number == pytest.approx(0.51 / 40 * 735, rel=0.01)
     assert one.status == "assumption"
+    # Stems of the lowest class that is measured, from half a foot, have their chance too.
+    small = figures(count([(0, 802, "0.5-1", 1, {"basal_diameter_in": 0.25})]))["expected_dominants_ac"]
+    assert small.measured and 0 < small.number < one.number
 
 
 def test_few_plots_are_said_to_be_few():

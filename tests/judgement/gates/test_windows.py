@@ -6,7 +6,7 @@ import datetime as dt
 
 import pytest
 
-from overwood.judgement.gates.windows import Window, open_days, season, upcoming
+from overwood.judgement.gates.windows import Window, cut_after_injection, open_days, season, upcoming
 from overwood.judgement.rules import load
 
 RULES = load()
@@ -29,6 +29,11 @@ def test_what_is_left_of_a_season_or_the_next(on, start, end):
 
 def test_inside_a_season_over_new_year():
     assert upcoming(RULES, "window_cut", dt.date(2026, 1, 10)) == Window(dt.date(2026, 1, 10), dt.date(2026, 2, 28))
+
+
+@pytest.mark.parametrize(("on", "cut"), [("2025-03-01", "2026-12-01"), ("2025-10-15", "2026-12-01"), ("2026-01-10", "2026-12-01")])
+def test_the_seed_cut_follows_the_summer_after_the_injection(on, cut):
+    assert cut_after_injection(RULES, dt.date.fromisoformat(on)).start.isoformat() == cut
 
 
 def test_guidance_leaves_only_the_days_it_allows():
