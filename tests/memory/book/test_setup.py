@@ -235,7 +235,9 @@ def _shape(book):
         tables = [name for (name,) in opened.execute("select name from sqlite_master where type = 'table' and name not like 'sqlite_%'")]
         columns = {(table, *row[1:]) for table in tables for row in opened.execute(f"pragma table_info('{table}')")}
         keys = {(table, *row[2:]) for table in tables for row in opened.execute(f"pragma foreign_key_list('{table}')")}
-        indexes = set(opened.execute("select name, tbl_name, sql from sqlite_master where type in ('index', 'trigger') and sql is not null"))
+        indexes = set(
+            opened.execute("select name, tbl_name, sql from sqlite_master where type in ('index', 'trigger') and sql is not null")
+        )
         checks = {
             (table, check)
             for table, text in opened.execute("select name, sql from sqlite_master where type = 'table'")

@@ -178,10 +178,7 @@ def _migrate() -> None:
         backup(reason="before-migration")
     is_new = not executor.loader.applied_migrations
     try:
-        if is_new:
-            _lay_tables(executor.recorder.Migration, [step.name for step, _ in plan if step.app_label == "book"])
-        if not is_new or any(step.app_label != "book" for step, _ in plan):
-            call_command("migrate", verbosity=0, interactive=False)
+        _take_steps(executor, [step for step, _ in plan], is_new=is_new)
     except DatabaseError:
         # Another process that opened the book at this moment made a step first: each is made whole or not at all.
         if not _is_shorter(len(plan)):
@@ -193,6 +190,13 @@ def _migrate() -> None:
         from overwood.memory.book import view
 
         view.settle_all_disputes()
+
+
+def _take_steps(executor: Any, steps: list[Any], *, is_new: bool) -> None:
+    if is_new:
+        _lay_tables(executor.recorder.Migration, [step.name for step in steps if step.app_label == "book"])
+    if not is_new or any(step.app_label != "book" for step in steps):
+        call_command("migrate", verbosity=0, interactive=False)
 
 
 def _lay_tables(taken: Any, steps: Iterable[str]) -> None:
