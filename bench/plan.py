@@ -43,8 +43,9 @@ def anew() -> None:
         print(f"planned anew beside {words}: better on {better} of 10 paths, {again:.0f} acres of oak beside {once:.0f}")
 
 
-def size(stands: int) -> None:
-    """One property: expected loads bind, rows of stands touch like squares of a board, a quarter stays old."""
+def size(stands: int, largest_ac: float = 0) -> None:
+    """One property: expected loads bind, rows of stands touch like squares of a board, a quarter stays old; touching stands
+    are not opened within three years, or only up to the largest opening."""
     starts = [first for first, _ in periods(_YEARS) if first <= _LATEST_START]
     columns = plans.invented(stands, _COURSES, starts, _YEARS, seed=stands, draws=100)
     acres = sum({column.stand: column.area_ac for column in columns}.values())
@@ -54,7 +55,7 @@ def size(stands: int) -> None:
     ]
     limits = Limits(
         years=_YEARS, crew_days=(acres / 3 / _YEARS,) * _YEARS, burn_days=(max(1.0, stands / 20),) * _YEARS,
-        apart_yr=3, opening_chance=0.1, old_share=0.25,
+        apart_yr=3, largest_ac=largest_ac, opening_chance=0.1, old_share=0.25, old_age_yr=85,
     )  # fmt: skip
     begun = time.process_time()
     made = model.model_of(columns, limits, pairs, plans.BEGIN, plans.LEAST)
@@ -65,7 +66,7 @@ def size(stands: int) -> None:
     breaches = check.breaches([columns[place] for place in found.chosen], model.places_of(columns), limits, pairs, plans.BEGIN)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(
-        f"{stands} stands, {len(columns):,} columns, {len(made.rows):,} rows: gap {found.gap:.2%}, {solved - built:.1f} s CPU "
+        f"{stands} stands, largest opening {largest_ac or 'one stand'}, {len(columns):,} columns, {len(made.rows):,} rows: gap {found.gap:.2%}, {solved - built:.1f} s CPU "
         f"(and {built - begun:.1f} s for the rows), peak {peak:.0f} MB, {len(breaches)} limits broken"
     )
 
@@ -77,3 +78,4 @@ if __name__ == "__main__":
         anew()
     for count in wanted:
         size(count)
+        size(count, largest_ac=80.0)

@@ -20,8 +20,14 @@ def column(stand, course="two cuts", start_yr=0, years=5, draws=4, **told):
     values = {
         "area_ac": 20.0, "oak_chance": 0.0, "oak_error": 0.0, "value_usd": 0.0, "chances": np.zeros((len(OPERATIONS), years)), "crew_days": none,
         "burn_days": none, "spent_usd": none, "earned_usd": none, "uncut": np.ones(years), "works": 0.0, "opened": np.full(draws, -1), "sold": np.full(draws, -1),
+        "age_yr": 100.0,
     }  # fmt: skip
     return Column(stand=stand, course=course, start_yr=start_yr, **(values | told))
+
+
+def _age(area):
+    """Some stands grow old within a plan, most are old."""
+    return 74 + area
 
 
 def _drawn(rng, stand, area, course, start, years, draws):
@@ -39,7 +45,7 @@ def _drawn(rng, stand, area, course, start, years, draws):
         stand=stand, course=f"course {course}", start_yr=start, area_ac=area, oak_chance=float(rng.uniform(0.1, 0.9)), oak_error=0.05,
         value_usd=float(area * rng.uniform(200, 2500) * 0.98**start), chances=chances, crew_days=crew,
         burn_days=np.ceil(area / 60) * chances[OPERATIONS.index(BURN)], spent_usd=area * 165 * chances[0], earned_usd=np.zeros(years),
-        uncut=(cut[:, None] > grid).mean(axis=0), works=3.0, opened=np.where(opened < years, opened, -1), sold=np.where(cut < years, cut, -1),
+        uncut=(cut[:, None] > grid).mean(axis=0), age_yr=_age(area), works=3.0, opened=np.where(opened < years, opened, -1), sold=np.where(cut < years, cut, -1),
     )  # fmt: skip
 
 
@@ -49,7 +55,7 @@ def invented(stands, courses, starts, years, seed, draws=40):
     columns = []
     for number in range(stands):
         name, area = f"S{number + 1}", float(rng.uniform(8, 60))
-        columns.append(column(name, LEAVE_ALONE, years=years, draws=draws, area_ac=area))
+        columns.append(column(name, LEAVE_ALONE, years=years, draws=draws, area_ac=area, age_yr=_age(area)))
         columns += [_drawn(rng, name, area, course, start, years, draws) for course in range(courses) for start in starts]
     return columns
 
@@ -65,7 +71,10 @@ def bound_by(columns, years, seed):
         "old_share": float(rng.uniform(0.2, 0.6)), "pins": (Pin(stand=names[0], begin=BEGIN + 1),), "left_alone": (names[-1],),
         "begin_together": ((names[1], names[2]),),
     }  # fmt: skip
-    limits = Limits(years=years, opening_chance=0.1, **{name: value for name, value in listed.items() if rng.random() < 0.5})
+    told = {name: value for name, value in listed.items() if rng.random() < 0.5}
+    if "apart_yr" in told and rng.random() < 0.7:
+        told["largest_ac"] = float(rng.uniform(30, 110))
+    limits = Limits(years=years, opening_chance=0.1, old_age_yr=85, **told)
     return limits, [(one, other) for one, other in itertools.pairwise(names)]
 
 

@@ -8,7 +8,7 @@ import pytest
 
 import pdf_text
 from overwood.faces.telling import planned
-from overwood.judgement.plan import model
+from overwood.judgement.plan import rows
 from overwood.judgement.plan.answer import Refusal
 from overwood.judgement.plan.clash import Clash
 from tags import faults
@@ -45,7 +45,7 @@ def test_an_empty_file_of_limits_is_written_and_can_be_read(demo_book, run, tmp_
 
 
 def test_every_kind_of_clash_is_said_in_plain_words():
-    kinds = [kind for kind in model.KINDS if kind != model.ONE]
+    kinds = [kind for kind in rows.KINDS if kind != rows.ONE]
     refused = Refusal(clashes=tuple(Clash(kind, "S1", (0, 3)) for kind in kinds), begin_year=2026)
     said = planned.clashes(refused)
     assert len(said) == len(set(said)) == len(kinds)

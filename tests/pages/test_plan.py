@@ -29,12 +29,14 @@ def test_the_form_says_what_a_file_of_limits_says(owner):
     form = {
         "years": "8", "crew_days": "12.5", "spend_usd": "20,000", "old_share": ".2", "together": "S1, S4; S2, S3", "alone S6": "yes",
         "course S5": "two cuts", "begin S5": "2027", "burn_days": "3; 2.5", "apart_yr": "3", "neighbors": "S1, S2; S2, S3", "chance": "0.2",
+        "largest_ac": "60", "old_age": "90",
     }  # fmt: skip
     found = limits.parse(page.limits_text(form), load())
     assert (found.years, found.crew_days[0], found.spend_usd[0], found.old_share) == (8, 12.5, 20_000, 0.2)
     assert found.begin_together == (("S1", "S4"), ("S2", "S3"))
     assert (found.left_alone, found.pins) == (("S6",), (limits.Pin(stand="S5", course="two cuts", begin=2027),))
     assert (found.burn_days[:3], found.neighbors, found.opening_chance) == ((3, 2.5, 2.5), (("S1", "S2"), ("S2", "S3")), 0.2)
+    assert (found.largest_ac, found.old_age_yr) == (60, 90)
     assert limits.parse(page.limits_text({}), load()).crew_days == ()
 
 

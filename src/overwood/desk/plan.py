@@ -121,7 +121,8 @@ def _plot(file: StandFile, ask: Question) -> Plot:
         raise NotFound(
             f"{file.stand.stand} has no acreage on record.", remedy="Note it in the stands sheet, or draw the outline."
         )
-    start = start_of(file, all_figures(file, ask.rules, ask.on), ask.rules)
+    figures = all_figures(file, ask.rules, ask.on)
+    start = start_of(file, figures, ask.rules)
     money = futures.money_of(file, ask, ask.prices)
     if ask.prices is not None and money is None:
         raise NotFound(
@@ -129,7 +130,8 @@ def _plot(file: StandFile, ask: Question) -> Plot:
             remedy="Cruise it, or plan without prices.",
         )
     work = workload_of(area, _injection_days(file, ask), ask.rules)
-    return Plot(file.stand.stand, area, start, work, money)
+    age = figures["age_yr"]
+    return Plot(file.stand.stand, area, start, work, money, age.number if age.measured else None)
 
 
 def _injection_days(file: StandFile, ask: Question) -> float | None:

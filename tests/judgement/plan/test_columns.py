@@ -59,14 +59,14 @@ def test_works_days_and_money_of_two_futures_fall_in_their_years():
 
 
 def test_a_seed_cut_of_before_the_plan_is_no_work_of_it_and_its_stand_is_not_uncut():
-    fell = columns.fell_in(ALL["two cuts"], np.array([_came(cut_year=-3, release_year=1)]), RULES)
+    fell = columns.fell_in(ALL["two cuts"], np.array([_came(cut_year=-3, release_year=1)]), RULES, is_opened=True)
     assert (fell[columns.SEED_CUT].tolist(), fell[columns.REMOVAL].tolist()) == ([-1], [1])
     paths = columns.paths_of(_plot(opened=3.0), ALL["two cuts"], np.array([_came(cut_year=-3)]), RULES, 5)
     assert columns.column_of(_plot(opened=3.0), ALL["two cuts"], paths, 5).uncut.tolist() == [0] * 5
 
 
 def test_a_cut_without_a_seed_cut_before_it_is_the_removal_cut_in_one_entry():
-    fell = columns.fell_in(ALL["cut all now"], np.array([_came(release_year=2)]), RULES)
+    fell = columns.fell_in(ALL["cut all now"], np.array([_came(release_year=2)]), RULES, is_opened=False)
     assert (fell[columns.ONE_ENTRY].tolist(), fell[columns.REMOVAL].tolist()) == ([2], [-1])
 
 

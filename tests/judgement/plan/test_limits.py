@@ -19,13 +19,13 @@ def test_numbers_go_on_to_the_last_year():
 
 
 def test_the_template_binds_nothing_and_each_of_its_lines_can_be_taken():
-    assert limits.parse(limits.TEMPLATE, RULES) == limits.Limits(opening_chance=0.1, touching_ft=30)
+    assert limits.parse(limits.TEMPLATE, RULES) == limits.Limits(opening_chance=0.1, touching_ft=30, old_age_yr=80)
     lines = [line.removeprefix("# ") for line in limits.TEMPLATE.splitlines()[2:]]
     top = [line for line in lines if line.startswith(("years", "leave_alone"))]
     rest = [line for line in lines if line and line not in top]
     found = limits.parse("\n".join([*top, *rest]), RULES)
     assert (found.years, found.crew_days[0], found.left_alone) == (10, 40, ("S7",))
-    assert found.begin_together == (("S1", "S4"),)
+    assert (found.begin_together, found.largest_ac, found.old_age_yr) == ((("S1", "S4"),), 60, 80)
     assert found.pins == (limits.Pin(stand="S4", course="inject, two cuts", begin=2028),)
 
 
@@ -43,6 +43,7 @@ def test_the_template_binds_nothing_and_each_of_its_lines_can_be_taken():
         ("[openings]\nneighbors = [['S1']]", "pair 1 of neighbors"),
         ("leave_alone = 'S1'", "no list of stands"),
         ("[old]\nshare = 1.5", "share is 1.5"),
+        ("[openings]\nlargest_ac = 40", "line 2: the largest opening names no years"),
         ("a = = 2", "not readable TOML"),
     ],
 )

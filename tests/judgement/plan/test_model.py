@@ -7,7 +7,7 @@ import pytest
 
 import plans
 import rolling
-from overwood.judgement.plan import check, clash, model, solving
+from overwood.judgement.plan import check, clash, model, rows, solving
 from overwood.judgement.plan.columns import LEAVE_ALONE
 from overwood.judgement.plan.limits import Limits, Pin
 
@@ -34,13 +34,14 @@ def test_the_cases_bind_and_some_have_no_plan():
         columns = plans.invented(4, 2, (0, 1, 2), 6, seed, draws=20)
         limits, touching = plans.bound_by(columns, 6, seed)
         made, found = plans.planned(columns, limits, touching)
+        made = model.settled(made)
         none += found is None
         if found is not None:
-            for kind in model.KINDS:
+            for kind in rows.KINDS:
                 keys = {key for key in made.keys if key.kind == kind}
-                freer = solving.solve(model.without(made, keys), made.oak, solving.Solver(gap=0.0)) if kind != model.ONE and keys else found
+                freer = solving.solve(model.without(made, keys), made.oak, solving.Solver(gap=0.0)) if kind != rows.ONE and keys else found
                 kinds |= {kind} if freer.objective > found.objective + 1e-6 else set()
-    assert {model.CREW, model.BURN, model.APART, model.OLD, model.PIN, model.ALONE, model.TOGETHER} <= kinds
+    assert {rows.CREW, rows.BURN, rows.APART, rows.LARGEST, rows.OLD, rows.PIN, rows.ALONE, rows.TOGETHER} <= kinds
     assert 0 < none < 15
 
 
@@ -58,6 +59,8 @@ def _two(**told):
         ("spent_usd of year 1", Limits(years=5, spend_usd=(9.0,) * 5)),
         ("old trees", Limits(years=5, old_share=0.5)),
         ("too close", Limits(years=5, apart_yr=2)),
+        ("A, B are opened together on 40.0 acres", Limits(years=5, apart_yr=2, largest_ac=39)),
+        ("B are opened together on 20.0 acres", Limits(years=5, apart_yr=2, largest_ac=19)),
         ("A is not left alone", Limits(years=5, left_alone=("A",))),
         ("B is not as it is pinned", Limits(years=5, pins=(Pin(stand="B", begin=2027),))),
         ("less than 5000", Limits(years=5, value_at_least_usd=5000.0)),
@@ -69,6 +72,38 @@ def test_the_checker_finds_each_limit_that_is_broken(broken, limits):
 
     assert [words for words in check.breaches(works, ("A", "B"), limits, [("A", "B")], 2026) if broken in words]
     assert check.breaches(works, ("A", "B"), Limits(years=5), [("A", "B")], 2026) == []
+
+
+def test_the_largest_opening_takes_touching_stands_up_to_its_acres_and_no_more():
+    # Five stands of 20 acres in a row, each worth opening in the first year: of four there is one too many for 60 acres, of three for 40.
+    row = [plans.column(stand, course, oak_chance=0.5 * (course == "cut"), opened=np.full(4, 0 if course == "cut" else -1))
+           for stand in "ABCDE" for course in (LEAVE_ALONE, "cut")]  # fmt: skip
+    touching = [("A", "B"), ("B", "C"), ("C", "D"), ("D", "E")]
+    for largest, opened in ((100, 5), (60, 4), (40, 4), (20, 3), (19, 0)):
+        found = plans.planned(row, Limits(years=5, apart_yr=3, largest_ac=largest), touching)[1]
+        assert sum(row[place].course == "cut" for place in found.chosen) == opened
+    pins = tuple(Pin(stand=stand, course="cut") for stand in "BCD")
+    made, found = plans.planned(row, Limits(years=5, apart_yr=3, largest_ac=40, pins=pins), touching)
+    assert found is None
+    assert next((one.kind, one.subject) for one in clash.clash_of(made, solving.Solver())) == (rows.LARGEST, "B, C, D")
+
+
+def test_old_trees_are_those_that_are_old_enough_by_then():
+    old, young, unknown = (plans.column(stand, LEAVE_ALONE, age_yr=age) for stand, age in (("A", 90), ("B", 78), ("C", -np.inf)))
+    assert check.breaches([old, young, unknown], "ABC", Limits(years=5, old_share=0.6, old_age_yr=80), [], 2026) == [
+        f"old trees at the end of year {year}: 20.0 of 36.0 acres" for year in (1, 2)
+    ]
+    assert plans.planned([old, young, unknown], Limits(years=5, old_share=0.6, old_age_yr=80), [])[1] is None
+    assert plans.planned([old, young, unknown], Limits(years=5, old_share=0.3, old_age_yr=80), [])[1] is not None
+
+
+def test_a_search_that_is_stopped_gives_the_best_plan_so_far_or_says_that_there_is_none():
+    columns = plans.invented(6, 3, (0, 1, 2), 8, 5)
+    made, found = plans.planned(columns, Limits(years=8, crew_days=(9.0,) * 8), [])
+    with pytest.raises(rows.NoPlan, match="no plan was found"):
+        solving.solve(made, made.oak, solving.Solver(goes_on=lambda: False))
+    begun = solving.solve(made, made.oak, solving.Solver(goes_on=lambda: False), start=found.chosen)
+    assert (begun.chosen, begun.in_time) == (found.chosen, False)
 
 
 def test_stands_that_begin_together_do_so_or_are_both_left_alone():
@@ -88,13 +123,13 @@ def test_a_clash_names_the_fewest_limits_and_their_years():
     assert found is None
     clashing = clash.clash_of(made, solving.Solver())
     assert [(one.kind, one.subject, one.years) for one in clashing] == [
-        (model.CREW, "", (1,)), (model.PIN, "A: course 'work'", ()), (model.PIN, "B: course 'work'", ()),
+        (rows.CREW, "", (1,)), (rows.PIN, "A: course 'work'", ()), (rows.PIN, "B: course 'work'", ()),
     ]  # fmt: skip
 
 
 def test_a_pin_that_no_column_meets_says_what_the_stand_can_do():
     limits = Limits(years=5, pins=(Pin(stand="A", course="inject"),))
-    with pytest.raises(model.NoPlan, match="It can: leave alone from 2026; work from 2026"):
+    with pytest.raises(rows.NoPlan, match="It can: leave alone from 2026; work from 2026"):
         plans.planned(_two(), limits, [])
 
 

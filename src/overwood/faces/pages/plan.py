@@ -31,11 +31,13 @@ _NUMBERS = {
     "spend_usd": ("money", "spend_usd_a_year", "Spent on work a year at most, US$ (or one number a year)"),
     "value_usd": ("money", "value_at_least_usd", "Present value at least, US$"),
     "apart_yr": ("openings", "apart_yr", "Touching stands opened so many years apart"),
+    "largest_ac": ("openings", "largest_ac", "... or together no larger than"),
     "chance": ("openings", "chance", "... but with this chance at the most, 0 to 1"),
     "touching_ft": ("openings", "touching_ft", "Outlines so near touch"),
-    "old_share": ("old", "share", "Share of the ground left uncut, 0 to 1"),
+    "old_share": ("old", "share", "Share of the ground that stays in old trees, 0 to 1"),
+    "old_age": ("old", "age_yr", "Old from this age on, years"),
 }
-_UNITS = {"touching_ft": "ft"}
+_UNITS = {"largest_ac": "acres", "touching_ft": "ft"}
 # A load's bar is so wide [px] at the largest load of its kind.
 _BAR = 220.0
 # Chances from which a cell of a strip is the darker.

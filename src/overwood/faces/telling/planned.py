@@ -9,8 +9,8 @@ from overwood.ground import measures
 from overwood.judgement.course.steps import caution
 from overwood.judgement.plan.answer import PLANNED, Load, Plan, Refusal, StandPlan, season_words, standing
 from overwood.judgement.plan.clash import Clash
-from overwood.judgement.plan.model import ALONE, APART, BURN, CREW, MONEY, OLD, PIN, TOGETHER, VALUE
 from overwood.judgement.plan.orders import HELD, ORDERED, UNNAMED, WAITS
+from overwood.judgement.plan.rows import ALONE, APART, BURN, CREW, LARGEST, MONEY, OLD, PIN, TOGETHER, VALUE
 
 STANDS = ("stand", "acres", "course", "begins", "chance of an oak stand")
 ORDERS = ("stand", "work", "acres", "season", "crew days", "US$", "beside the advice")
@@ -299,6 +299,7 @@ def made(plan: Plan) -> list[str]:
             "in it: works behind the last year of the plan; a preparatory cut is marked and sold with the seed cut"
         )
     lines += _openings(plan) if plan.limits.apart_yr else []
+    lines += _old(plan) if plan.limits.old_share else []
     lines += (
         [f"left out, because their burns cannot be told apart by year: {', '.join(plan.left_out)}"]
         if plan.left_out
@@ -315,12 +316,25 @@ def _openings(plan: Plan) -> list[str]:
         if touching
         else "no outlines come near each other: the limit of openings binds nothing"
     ]
+    if plan.limits.largest_ac:
+        lines.append(
+            f"opened together within {plan.limits.apart_yr} years, stands that touch come to no more than "
+            f"{measures.amount(plan.limits.largest_ac, 'acres', 'g')}, but in "
+            f"{plan.limits.opening_chance:.0%} of the draws"
+        )
     if plan.without_outline:
         lines.append(
             "whether these touch is not known, for they have no outline: "
             f"{', '.join(plan.without_outline)}; name their neighbors"
         )
     return lines
+
+
+def _old(plan: Plan) -> list[str]:
+    """What counts as old, and of which stands that is not known."""
+    line = f"old is an overwood of {plan.limits.old_age_yr:g} years or more that is not cut yet"
+    unknown = ", ".join(plan.without_age)
+    return [f"{line}; not counted, for their age is not on record: {unknown}" if unknown else line]
 
 
 def clashes(refusal: Refusal) -> list[str]:
@@ -335,7 +349,8 @@ def _clash(one: Clash, begin_year: int) -> str:
         BURN: f"burn days of {years}",
         MONEY: f"money for work in {years}",
         APART: f"openings of {one.subject} apart",
-        OLD: f"the share left in old trees at the end of {years}",
+        LARGEST: f"the largest opening, which {one.subject} would pass",
+        OLD: f"the share in old trees at the end of {years}",
         TOGETHER: f"{one.subject} begin together",
         PIN: f"the pin of {one.subject}",
         ALONE: f"{one.subject} is left alone",

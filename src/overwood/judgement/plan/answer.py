@@ -166,6 +166,7 @@ class Plan:
     limits: Limits
     touching: tuple[tuple[str, str], ...]
     without_outline: tuple[str, ...]
+    without_age: tuple[str, ...]
     price_list: str
     stands: tuple[StandPlan, ...]
     not_planned: tuple[NotPlanned, ...]

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overwood.judgement.plan.model import KINDS, ONE, Key, Model, without
+from overwood.judgement.plan.model import Model, settled, without
+from overwood.judgement.plan.rows import KINDS, ONE, Key
 from overwood.judgement.plan.solving import Solver, solve
 
 
@@ -27,6 +28,7 @@ def clash_of(model: Model, solver: Solver) -> tuple[Clash, ...]:
     Limits of a kind and subject are tried whole first, then year by year; one course a stand is no limit and always
     stays.
     """
+    model = settled(model)
     limits = [key for key in model.keys if key.kind != ONE]
     whole = sorted({(KINDS.index(key.kind), key.subject) for key in limits})
     groups = [[key for key in limits if (KINDS.index(key.kind), key.subject) == one] for one in whole]

@@ -59,13 +59,14 @@ class Workload:
 
 @dataclass(frozen=True)
 class Plot:
-    """A stand ready to be planned: its start, area, workload and money."""
+    """A stand ready to be planned: its start, area, workload, money and the age of its overwood, where it is known."""
 
     stand: str
     area_ac: float
     start: Start
     work: Workload
     money: Money | None
+    age_yr: float | None = None
 
 
 @dataclass(frozen=True)
@@ -74,7 +75,8 @@ class Column:
 
     ``chances`` are of shape (operations, years); days and sums of (years,), of the whole stand; ``opened`` and ``sold``
     (the last cut, and the first sale) of (draws,), with -1 where they never come within the plan. ``works`` is how many
-    works are expected, whenever.
+    works are expected, whenever; ``age_yr`` the age of the overwood as the plan begins, less than any where it is not
+    known.
     """
 
     stand: str
@@ -94,6 +96,7 @@ class Column:
     opened: Years = field(repr=False)
     sold: Years = field(repr=False)
     as_course: Course | None = field(repr=False, default=None)
+    age_yr: float = -math.inf
 
     @property
     def is_idle(self) -> bool:
@@ -185,7 +188,7 @@ def stand_number(stand: str) -> int:
 
 def paths_of(plot: Plot, course: Course, came: Array, rules: Rules, years: int) -> Paths:
     """What one course of one stand comes to in every draw."""
-    fell = fell_in(course, came, rules)
+    fell = fell_in(course, came, rules, is_opened=_is_opened(plot))
     days = dict(plot.work.crew_days)
     days[PLANTING] = days[PLANTING] * course.numbers["planted_ac"]
     crew = sum(
@@ -213,8 +216,7 @@ def _first_usd(plot: Plot, course: Course, came: Array) -> dict[str, float]:
     if plot.money is None:
         return {}
     listed = [(sums, sums.years == 0) for sums in sums_of(course, came, plot.money)]
-    clear = course.numbers["residual_ft2_ac"] == 0 and course.numbers["one_cut"] == 0
-    marked = {"marking": SEED_CUT, LAST_MARKING: ONE_ENTRY if clear else REMOVAL}
+    marked = {"marking": SEED_CUT, LAST_MARKING: _last_cut(course, is_opened=_is_opened(plot))}
     return {
         marked.get(sums.kind, sums.kind): -plot.area_ac * float(sums.usd_ac[now].mean())
         for sums, now in listed
@@ -222,13 +224,24 @@ def _first_usd(plot: Plot, course: Course, came: Array) -> dict[str, float]:
     }
 
 
-def fell_in(course: Course, came: Array, rules: Rules) -> dict[str, Years]:
-    """The year in which each operation falls in every draw, -1 for never; a seed cut of before the plan is none of
-    it."""
+def _is_opened(plot: Plot) -> bool:
+    """Whether it was cut before the plan."""
+    return plot.start.stand["opened_yr"] >= 0
+
+
+def _last_cut(course: Course, *, is_opened: bool) -> str:
+    """What the cut that takes the overwood off is called: where it is the first, as the advice calls it."""
+    is_first = course.numbers["residual_ft2_ac"] == 0 and course.numbers["one_cut"] == 0 and not is_opened
+    return ONE_ENTRY if is_first else REMOVAL
+
+
+def fell_in(course: Course, came: Array, rules: Rules, *, is_opened: bool) -> dict[str, Years]:
+    """The year in which each operation falls in every draw, -1 for never; a seed cut of before the plan (the stand
+    ``is_opened``) is none of it."""
     year = {name: came[:, _RESULT[name]].astype(np.int64) for name in science.RESULTS if name.endswith("_year")}
     numbers, never = course.numbers, np.full(len(came), _NEVER)
     released = year["release_year"]
-    clear = numbers["residual_ft2_ac"] == 0 and numbers["one_cut"] == 0
+    last = _last_cut(course, is_opened=is_opened)
     begin = np.full(len(came), int(numbers["start_yr"]))
     weeded_yr = int(rules.number("crop_tree_age_yr"))
     return {
@@ -236,8 +249,8 @@ def fell_in(course: Course, came: Array, rules: Rules) -> dict[str, Years]:
         BURN: np.where(came[:, _RESULT["burns"]] > 0, year["burn_year"], _NEVER),
         PREPARATORY: year["prep_year"],
         SEED_CUT: np.maximum(year["cut_year"], _NEVER),
-        REMOVAL: never if clear else released,
-        ONE_ENTRY: released if clear else never,
+        REMOVAL: released if last == REMOVAL else never,
+        ONE_ENTRY: released if last == ONE_ENTRY else never,
         PLANTING: year["plant_year"],
         FENCE: begin if numbers["fence"] else never,
         CROP_TREES: np.where(released >= 0, released + weeded_yr, _NEVER) if numbers["crop_trees"] else never,
@@ -267,7 +280,7 @@ def column_of(plot: Plot, course: Course, paths: Paths, years: int) -> Column:
     chance = float(paths.oak.mean())
     opened = np.maximum(paths.fell[REMOVAL], paths.fell[ONE_ENTRY])
     sold = _first(paths.fell[PREPARATORY], paths.fell[SEED_CUT], opened)
-    cut_before = plot.start.stand["opened_yr"] >= 0
+    cut_before = _is_opened(plot)
     felled = _first(paths.fell[SEED_CUT], opened)
     uncut = np.array([0.0 if cut_before else float(((felled < 0) | (felled > year)).mean()) for year in range(years)])
     return Column(
@@ -288,6 +301,7 @@ def column_of(plot: Plot, course: Course, paths: Paths, years: int) -> Column:
         opened=np.where(opened < years, opened, _NEVER),
         sold=np.where(sold < years, sold, _NEVER),
         as_course=course,
+        age_yr=_age_yr(plot),
     )
 
 
@@ -306,7 +320,12 @@ def alone(plot: Plot, draws: int, years: int) -> Column:
         value_usd=0.0 if plot.money is None else plot.area_ac * uncut_usd_ac(plot.money, years),
         chances=np.zeros((len(OPERATIONS), years)), crew_days=none, burn_days=none, spent_usd=none, earned_usd=none,
         uncut=np.full(years, float(plot.start.stand["opened_yr"] < 0)), works=0.0, opened=never, sold=never,
+        age_yr=_age_yr(plot),
     )  # fmt: skip
+
+
+def _age_yr(plot: Plot) -> float:
+    return -math.inf if plot.age_yr is None else plot.age_yr
 
 
 def columns_of(

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from overwood.judgement.plan.answer import Judgement, Load
 from overwood.judgement.plan.columns import Column, Paths, Plot, column_of, paths_of, simulated
 from overwood.judgement.plan.limits import Limits, over, periods
-from overwood.judgement.plan.model import BURN, CREW, MONEY
+from overwood.judgement.plan.rows import BURN, CREW, MONEY
 from overwood.judgement.rules import Rules
 
 Array = NDArray[np.float64]

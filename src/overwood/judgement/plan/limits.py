@@ -19,8 +19,8 @@ _KEYS = {
     "crew": ("days_a_year",),
     "burn": ("days_a_year",),
     "money": ("spend_usd_a_year", "value_at_least_usd"),
-    "openings": ("apart_yr", "chance", "touching_ft", "neighbors"),
-    "old": ("share",),
+    "openings": ("apart_yr", "largest_ac", "chance", "touching_ft", "neighbors"),
+    "old": ("share", "age_yr"),
 }
 
 # An empty file of limits to fill in; it is a form, read as it lies.
@@ -51,10 +51,12 @@ class Limits:
     spend_usd: tuple[float, ...] = ()
     value_at_least_usd: float | None = None
     apart_yr: int = 0
+    largest_ac: float = 0
     opening_chance: float = 0
     touching_ft: float = 0
     neighbors: tuple[tuple[str, str], ...] = ()
     old_share: float = 0
+    old_age_yr: float = 0
     begin_together: tuple[tuple[str, ...], ...] = ()
     pins: tuple[Pin, ...] = ()
     left_alone: tuple[str, ...] = ()
@@ -90,7 +92,7 @@ def _limits(file: TomlFile, rules: Rules) -> Limits:
     for name, known in _KEYS.items():
         file.known_keys(_table(file, name), known, name)
     years = int(_number(file, file.plain.get("years", USUAL_YEARS), ("years",), FEWEST_YEARS, MOST_YEARS))
-    openings = _table(file, "openings")
+    openings, old = _table(file, "openings"), _table(file, "old")
     return Limits(
         years=years,
         crew_days=_by_year(file, years, "crew", "days_a_year", 10_000),
@@ -98,6 +100,7 @@ def _limits(file: TomlFile, rules: Rules) -> Limits:
         spend_usd=_by_year(file, years, "money", "spend_usd_a_year", 1e9),
         value_at_least_usd=_optional(file, "money", "value_at_least_usd", -1e9, 1e9),
         apart_yr=int(_number(file, openings.get("apart_yr", 0), ("openings", "apart_yr"), 0, MOST_YEARS)),
+        largest_ac=_largest_ac(file, openings),
         opening_chance=_number(
             file, openings.get("chance", rules.number("plan_opening_chance")), ("openings", "chance"), 0, 1
         ),
@@ -105,11 +108,23 @@ def _limits(file: TomlFile, rules: Rules) -> Limits:
             file, openings.get("touching_ft", rules.number("plan_touching_ft")), ("openings", "touching_ft"), 0, 2_000
         ),
         neighbors=tuple(_pair(file, pair, number) for number, pair in enumerate(openings.get("neighbors", []))),
-        old_share=_number(file, _table(file, "old").get("share", 0.0), ("old", "share"), 0, 1),
+        old_share=_number(file, old.get("share", 0.0), ("old", "share"), 0, 1),
+        old_age_yr=_number(file, old.get("age_yr", rules.number("mature_age_yr")), ("old", "age_yr"), 0, 400),
         begin_together=tuple(_group(file, entry, number) for number, entry in enumerate(file.tables("begin_together"))),
         pins=tuple(_pin(file, entry, number) for number, entry in enumerate(file.tables("pin"))),
         left_alone=_names(file, file.plain.get("leave_alone", []), ("leave_alone",)),
     )
+
+
+def _largest_ac(file: TomlFile, openings: dict[str, Any]) -> float:
+    """The largest opening, which needs the years within which stands that touch are one; 0 for none."""
+    largest = _number(file, openings.get("largest_ac", 0), ("openings", "largest_ac"), 0, 100_000)
+    if largest and not openings.get("apart_yr"):
+        raise BadRule(
+            f"{file.where('openings', 'largest_ac')}: the largest opening names no years.",
+            remedy="Give apart_yr too: stands that touch and are opened within fewer years are one opening.",
+        )
+    return largest
 
 
 def _table(file: TomlFile, name: str) -> dict[str, Any]:

@@ -4,56 +4,30 @@ it."""
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from overwood.ground.errors import OverwoodError
 from overwood.judgement.plan.columns import Column
 from overwood.judgement.plan.limits import Limits, Pin, over, periods
-
-Array = NDArray[np.float64]
-# Kinds of limits, in the order in which a clash names them.
-ONE, CREW, BURN, MONEY, APART, OLD, TOGETHER, PIN, ALONE, VALUE = KINDS = (
-    "one course a stand", "crew days", "burn days", "money", "openings apart", "old trees", "begin together", "pin",
-    "left alone", "value",
+from overwood.judgement.plan.openings import Openings, Pair
+from overwood.judgement.plan.rows import (
+    ALONE,
+    BURN,
+    CREW,
+    MONEY,
+    OLD,
+    ONE,
+    PIN,
+    TOGETHER,
+    VALUE,
+    Key,
+    NoPlan,
+    Row,
 )  # fmt: skip
 
-
-class NoPlan(OverwoodError):
-    """No plan keeps every limit, or none was found in the time given."""
-
-
-@dataclass(frozen=True)
-class Key:
-    """Which limit a row holds: its kind, the stands it names, and the first year of its period (from 0; -1 where it
-    names none)."""
-
-    kind: str
-    subject: str = ""
-    year: int = -1
-
-
-@dataclass(frozen=True)
-class Row:
-    """Sum of weights of chosen columns, between two ends."""
-
-    key: Key
-    places: tuple[int, ...]
-    weights: tuple[float, ...]
-    low: float
-    high: float
-
-
-@dataclass(frozen=True)
-class Pair:
-    """Columns of two touching stands, and which of the one exclude which of the other, of shape (ones, others)."""
-
-    key: Key
-    ones: NDArray[np.int64]
-    others: NDArray[np.int64]
-    is_near: NDArray[np.bool_]
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -70,13 +44,14 @@ class Least:
 
 @dataclass(frozen=True)
 class Model:
-    """Columns of all stands, rows of all limits but openings, pairs of stands whose openings lie apart, and what waits
-    and works must gain."""
+    """Columns of all stands, rows of all limits but openings, pairs of stands whose openings lie apart, what waits and
+    works must gain, and the openings whose groups are held as they are broken (None for none)."""
 
     columns: tuple[Column, ...] = field(repr=False)
     rows: tuple[Row, ...] = field(repr=False)
     pairs: tuple[Pair, ...] = field(repr=False)
     least: Least
+    openings: Openings | None = field(default=None, repr=False)
 
     @property
     def keys(self) -> tuple[Key, ...]:
@@ -111,7 +86,10 @@ def model_of(
     ]
     if limits.value_at_least_usd is not None:
         rows.append(value_row(columns, limits.value_at_least_usd))
-    return Model(tuple(columns), tuple(rows), tuple(_apart(columns, places, limits, touching)), least)
+    if limits.apart_yr <= 0:
+        return Model(tuple(columns), tuple(rows), (), least)
+    openings = Openings(tuple(columns), places, limits, tuple(touching))
+    return Model(tuple(columns), (*rows, *openings.too_large()), tuple(openings.pairs()), least, openings)
 
 
 def places_of(columns: Sequence[Column]) -> dict[str, list[int]]:
@@ -145,15 +123,19 @@ def _at_most(key: Key, weights: Iterable[float], high: float) -> Row:
 
 
 def _old(columns: Sequence[Column], limits: Limits) -> Iterable[Row]:
-    """Acres uncut at the end of each period, as a share of all planned acres."""
+    """Acres of old overwood at the end of each period, as a share of all planned acres."""
     if limits.old_share <= 0:
         return
     areas = {column.stand: column.area_ac for column in columns}
-    for period in periods(limits.years):
-        held = [(place, column.area_ac * float(column.uncut[period[1]])) for place, column in enumerate(columns)]
+    for first, last in periods(limits.years):
+        held = [
+            (place, column.area_ac * float(column.uncut[last]))
+            for place, column in enumerate(columns)
+            if column.age_yr + last >= limits.old_age_yr
+        ]
         held = [(place, acres) for place, acres in held if acres]
         least = limits.old_share * sum(areas.values())
-        key = Key(OLD, year=period[0])
+        key = Key(OLD, year=first)
         yield Row(key, tuple(place for place, _ in held), tuple(acres for _, acres in held), least, np.inf)
 
 
@@ -206,37 +188,18 @@ def value_row(columns: Sequence[Column], least_usd: float) -> Row:
     return Row(Key(VALUE), tuple(place for place, _ in held), tuple(usd for _, usd in held), least_usd, np.inf)
 
 
-def _near_chances(ones: Sequence[Column], others: Sequence[Column], apart_yr: int) -> Array:
-    """Chances of all pairs, of shape (ones, others)."""
-    left, right = np.array([one.opened for one in ones]), np.array([other.opened for other in others])
-    near_chances = np.empty((len(left), len(right)))
-    for place, opened in enumerate(left):
-        near = (opened >= 0) & (right >= 0) & (np.abs(right - opened) < apart_yr)
-        near_chances[place] = near.mean(axis=1)
-    return near_chances
-
-
-def _apart(
-    columns: Sequence[Column], places: dict[str, list[int]], limits: Limits, touching: Iterable[tuple[str, str]]
-) -> Iterable[Pair]:
-    """Touching stands with the columns that would too often be opened close upon each other."""
-    if limits.apart_yr <= 0:
-        return
-    for one, other in sorted({tuple(sorted(pair)) for pair in touching}):
-        ones, others = places[one], places[other]
-        chances = _near_chances(
-            [columns[place] for place in ones], [columns[place] for place in others], limits.apart_yr
-        )
-        is_near = chances > limits.opening_chance
-        if is_near.any():
-            yield Pair(Key(APART, f"{one} and {other}"), np.array(ones), np.array(others), is_near)
-
-
 def without(model: Model, keys: Iterable[Key]) -> Model:
     """The model without some limits."""
     gone = set(keys)
-    rows, pairs = (
-        tuple(row for row in model.rows if row.key not in gone),
-        tuple(pair for pair in model.pairs if pair.key not in gone),
+    return replace(
+        model,
+        rows=tuple(row for row in model.rows if row.key not in gone),
+        pairs=tuple(pair for pair in model.pairs if pair.key not in gone),
     )
-    return Model(model.columns, rows, pairs, model.least)
+
+
+def settled(model: Model) -> Model:
+    """The model with the groups of openings that were found broken so far as plain rows, and no look for more."""
+    if model.openings is None:
+        return model
+    return replace(model, rows=(*model.rows, *model.openings.found), openings=None)

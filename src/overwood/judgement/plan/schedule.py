@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from overwood.ground.errors import Misuse
 from overwood.judgement.course import Advice
@@ -35,7 +35,8 @@ from overwood.judgement.plan.columns import (
 )
 from overwood.judgement.plan.judging import Fresh
 from overwood.judgement.plan.limits import Limits, check_stands, periods
-from overwood.judgement.plan.model import ALONE, PIN, Least, Model
+from overwood.judgement.plan.model import Least, Model
+from overwood.judgement.plan.rows import ALONE, PIN
 from overwood.judgement.plan.solving import Solution, Solver
 from overwood.judgement.rules import Rules
 
@@ -96,8 +97,8 @@ def steps_of(plots: int) -> int:
 def make_plan(land: Property, terms: Terms, step: Step, before: tuple[int, Plan] | None = None) -> Plan | Refusal:
     """The plan of a property, or the fewest limits that clash.
 
-    ``before`` is the plan kept last, with its number. A stop after the first plan is found keeps it, without its curve
-    and prices.
+    ``before`` is the plan kept last, with its number; the search begins at it. A stop keeps the best plan found,
+    without its curve and prices.
 
     Raises Misuse when no stand can be planned, a limit needs prices that are not named, or it is stopped before there
     is a plan; BadRule when a limit names a stand that is not planned; NoPlan when a pin matches nothing its stand can
@@ -106,7 +107,8 @@ def make_plan(land: Property, terms: Terms, step: Step, before: tuple[int, Plan]
     _check(land, terms)
     columns = _columns(land, terms, step)
     made = models.model_of(columns, terms.limits, land.touching, terms.on.year, terms.least)
-    best = solving.solve(made, made.oak, terms.solver)
+    searching = replace(terms.solver, goes_on=lambda: step(len(land.plots), "search"))
+    best = solving.solve(made, made.oak, searching, start=_start(columns, before, terms.on.year))
     if best is None:
         return Refusal(clashes=clash.clash_of(made, terms.solver), begin_year=terms.on.year)
     goes_on = step(len(land.plots) + 1, "first plan")
@@ -116,6 +118,18 @@ def make_plan(land: Property, terms: Terms, step: Step, before: tuple[int, Plan]
     _must_pass(chosen, land, terms)
     fresh = _drawn_anew(land, chosen, terms, step)
     return _told(land, terms, _Made(chosen, best, curve, settled, fresh, not goes_on), before)
+
+
+def _start(columns: Sequence[Column], before: tuple[int, Plan] | None, begin_year: int) -> list[int]:
+    """The columns that the plan before chose, as far as they are there still: the search begins at them."""
+    if before is None:
+        return []
+    chosen = {(one.stand, one.course, one.begins) for one in before[1].stands}
+    return [
+        place
+        for place, column in enumerate(columns)
+        if (column.stand, column.course, None if column.is_idle else begin_year + column.start_yr) in chosen
+    ]
 
 
 @dataclass(frozen=True)
@@ -156,14 +170,17 @@ def _curve(made: Model, best: Solution, solver: Solver) -> tuple[CurvePoint, ...
         return ()
     own = _point(made, best, is_this_plan=True)
     most = float(made.value[list(richest.chosen)].sum())
-    points = [own]
-    for part in range(1, _POINTS):
+    points: list[CurvePoint] = []
+    start = richest.chosen
+    # Each plan is worth enough for the one before it, whose search begins at it.
+    for part in range(_POINTS - 1, 0, -1):
         least = own.value_usd + (most - own.value_usd) * part / (_POINTS - 1)
         # The last point gives the solver the room of its own gap.
         row = models.value_row(made.columns, least - abs(most) * solver.gap)
-        solution = solving.solve(made, made.oak, solver, extra=(row,))
-        points += [_point(made, solution, is_this_plan=False)] if solution else []
-    return tuple(dict.fromkeys(points))
+        solution = solving.solve(made, made.oak, solver, extra=(row,), start=start)
+        if solution:
+            points, start = [_point(made, solution, is_this_plan=False), *points], solution.chosen
+    return tuple(dict.fromkeys([own, *points]))
 
 
 def _point(made: Model, solution: Solution, *, is_this_plan: bool) -> CurvePoint:
@@ -182,7 +199,7 @@ def _settled(made: Model, best: Solution, solver: Solver, has_money: bool) -> tu
     oak, value = _comes_to(made, best)
     prices = []
     for key in (key for key in made.keys if key.kind in (PIN, ALONE)):
-        freer = solving.solve(models.without(made, (key,)), made.oak, solver)
+        freer = solving.solve(models.without(made, (key,)), made.oak, solver, start=best.chosen)
         if freer is not None:
             more_oak, more_value = _comes_to(made, freer)
             gain = more_value - value if has_money else None
@@ -236,6 +253,7 @@ def _told(land: Property, terms: Terms, made: _Made, before: tuple[int, Plan] | 
         limits=terms.limits,
         touching=land.touching,
         without_outline=land.without_outline,
+        without_age=tuple(plot.stand for plot in land.plots if plot.age_yr is None),
         price_list=land.price_list,
         stands=stands,
         not_planned=land.not_planned,
