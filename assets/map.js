@@ -97,14 +97,22 @@ async function load() {
   if (told.left) setTimeout(() => act === "look" && load(), POLL_MS);
 }
 
+// Shapes of own maps in gray, or in the color they name, as the outlines of a region do.
+const styles = {};
+const own = (named) => (styles[named] ??= styled(named));
+const styled = (named) => {
+  const color = /^#[0-9a-f]{6}$/i.test(named) ? named : "";
+  const dot = new Circle({ radius: color ? 5 : 3, fill: new Fill({ color: color || "#666" }) });
+  return new Style({ stroke: new Stroke({ color: "#666", width: 1 }), fill: color ? new Fill({ color }) : undefined, image: dot });
+};
+
 // Own maps: the one named first lies lowest; each can be hidden.
 function lay() {
   behind = told.backgrounds.map((one, number) => {
     const address = `/map/behind/${number}/{z}/{x}/{y}`;
     const extent = transformExtent(one.extent, "EPSG:4326", "EPSG:3857");
     if (one.kind === "vector") {
-      const line = new Style({ stroke: new Stroke({ color: "#666", width: 1 }), image: new Circle({ radius: 3, fill: new Fill({ color: "#666" }) }) });
-      return new VectorTileLayer({ extent, source: new VectorTileSource({ format: new MVT(), url: address, maxZoom: one.deepest }), style: line });
+      return new VectorTileLayer({ extent, source: new VectorTileSource({ format: new MVT(), url: address, maxZoom: one.deepest }), style: (shape) => own(shape.get("color")) });
     }
     return new TileLayer({ extent, source: new XYZ({ url: address, tileGrid: createXYZ({ maxZoom: one.deepest, tileSize: 256 }), attributions: one.name }) });
   });

@@ -100,7 +100,8 @@ def test_the_table_of_results_says_what_the_advice_says(demo_part, ask, tmp_path
     for name, file in parts.files_of(parts.frames(demo_part, DEMO_DAY)).items():
         advice = advise(file, ask.rules, ask.on)
         row = rows.pop(name)
-        assert (row["step"], row["next_step"], row["how_firm"]) == (advice.step, advice.title, advice.firm.of_ten)
+        said = (advice.step, advice.work, advice.title, advice.firm.of_ten)
+        assert (row["step"], row["work"], row["next_step"], row["how_firm"]) == said
         assert [row[f"gate_{gate.name.replace(' ', '_')}"] for gate in advice.gates] == [gate.answer for gate in advice.gates]
     assert not rows
 

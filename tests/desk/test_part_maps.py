@@ -15,7 +15,7 @@ from PIL import Image
 from pmtiles.reader import MmapSource, Reader
 from pmtiles.tile import TileType
 
-from overwood.desk import part_advice, part_maps
+from overwood.desk import backgrounds, part_advice, part_maps
 from overwood.faces.papers import region_maps
 
 WEST, EAST = shapely.box(-50, 36, -49.99, 36.01), shapely.box(-49.98, 36, -49.97, 36.01)
@@ -32,7 +32,7 @@ def laid(tmp_path):
     pl.DataFrame(places).write_parquet(part / "properties.parquet")
     gates = {f"gate_{name.replace(' ', '_')}": ["yes", "no", "unsure", None] for name in part_maps.GATES}
     told = {"stand": list("wedn"), "name": ["West", "<East>", "dot", "none"], "property": ["P", "P", "Q", "R"]}
-    steps = {"area_ac": [200.0, 210.0, None, 4.0], "step": ["inject", "seed_cut", "count", None]}
+    steps = {"area_ac": [200.0, 210.0, None, 4.0], "step": ["inject", "seed_cut", "count", None], "work": ["treat", "cut", "look", None]}
     results = tmp_path / "screen"
     results.mkdir()
     pl.DataFrame({**told, **steps, **gates}).write_parquet(results / "a.parquet")
@@ -76,6 +76,7 @@ def test_the_tiles_hold_the_stands_where_they_lie_in_the_colors_of_their_work(la
         "d": ("d", "look", region_maps.WORK_COLORS["look"]),
     }
     assert {shapely.get_type_id(one) for one in shapely.from_wkb(shapes)} >= {0}
+    assert backgrounds.look(target).kind == "vector"
     again = results / "again.pmtiles"
     part_maps.write_tiles(found, region_maps.WORK_COLORS, again)
     assert again.read_bytes() == target.read_bytes()

@@ -13,7 +13,6 @@ import polars as pl
 import shapely
 
 from overwood.desk import part_counties
-from overwood.judgement.course.steps import all_steps
 from overwood.memory.exchange import parts
 
 TILES = "outlines.pmtiles"
@@ -22,7 +21,15 @@ GATES = ("cruise fresh", "midstory shades", "crop good", "oak enough")
 # Zooms of the archive: from a county on a screen to a stand of a few acres.
 _ZOOMS = 8, 13
 _LAYER = "stands"
-_COLUMNS = ("stand", "name", "property", "area_ac", "step", *(f"gate_{name.replace(' ', '_')}" for name in GATES))
+_COLUMNS = (
+    "stand",
+    "name",
+    "property",
+    "area_ac",
+    "step",
+    "work",
+    *(f"gate_{name.replace(' ', '_')}" for name in GATES),
+)
 
 
 @dataclass(frozen=True)
@@ -38,8 +45,7 @@ def drawn(folder: Path, results: Path) -> Drawn:
     """The stands of the results of a folder's parts, with the kind of work of their next step."""
     places = pl.concat([_places(part) for part in parts.parts_of(folder / part_counties.PARTS)])
     told = pl.concat([pl.read_parquet(file, columns=_COLUMNS) for file in sorted(results.glob(f"*{parts.ENDING}"))])
-    works = {name: step.work for name, step in all_steps().items()}
-    told = told.with_columns(pl.col("step").replace_strict(works, default=part_counties.NOT_JUDGED).alias("work"))
+    told = told.with_columns(pl.col("work").fill_null(part_counties.NOT_JUDGED))
     rows = told.join(places, on="stand", how="left").sort("stand")
     wkt, longitude, latitude = (rows[name].to_numpy() for name in ("boundary_wkt", "longitude_deg", "latitude_deg"))
     shapes = shapely.from_wkt(np.where([bool(one) for one in wkt], wkt, None))

@@ -35,7 +35,7 @@ FIGURES = (
 _GATE_COLUMNS = {name: f"gate_{name.replace(' ', '_')}" for name in _GATES}
 _TEXTS = ("stand", "name", "property", "part")
 COLUMNS = (
-    *_TEXTS, "area_ac", "on", "stage", "maturity", "branch", "step", *_GATE_COLUMNS.values(), *FIGURES,
+    *_TEXTS, "area_ac", "on", "stage", "maturity", "branch", "step", "work", *_GATE_COLUMNS.values(), *FIGURES,
     "advice_wanted", "told_by",
     "rulebook_version", "not_judged",
 )  # fmt: skip
@@ -78,7 +78,7 @@ def _is_work(step: str) -> bool:
 def table(screen: PartScreen, part: str, ask: Question, told: Sequence[Mapping[str, Any]]) -> Any:
     """A row for each stand: of the plain ones by columns, of the others as ``told`` by their full advice
     (:func:`row_of`)."""
-    n, found = screen.stands.height, screen.found.standings
+    n, found, steps = screen.stands.height, screen.found.standings, all_steps()
     answers, maturities = np.array(gates.ANSWERS), np.array(standings.MATURITIES)
     figures = {name: pl.Series(np.broadcast_to(screen.found.figures[name], n)).fill_nan(None) for name in FIGURES}
     stages = np.array(STAGES)[screen.found.stage]
@@ -89,6 +89,8 @@ def table(screen: PartScreen, part: str, ask: Question, told: Sequence[Mapping[s
         pl.Series("maturity", maturities[np.broadcast_to(found.maturity, n)]), pl.Series("branch",
             found.branch.tolist(), dtype=pl.String),
         pl.Series("step", [STEP_OF[branch] for branch in found.branch], dtype=pl.String),
+        # Of a cut's doubt, which makes it a look, the columns know nothing.
+        pl.Series("work", [steps[STEP_OF[branch]].work for branch in found.branch], dtype=pl.String),
         *(pl.Series(_GATE_COLUMNS[name], answers[np.broadcast_to(getattr(found, place), n)]) for name,
             place in _GATES.items()),
         *(series.alias(name) for name, series in figures.items()), pl.Series("advice_wanted", advice_wanted(found, n)),
@@ -108,7 +110,7 @@ def row_of(advice: Advice) -> dict[str, Any]:
     numbers = {name: advice.figures[name].number if advice.figures[name].measured else None for name in FIGURES}
     return {
         "stand": advice.stand, "name": advice.name, "area_ac": advice.area_ac, "on": advice.on, "stage": advice.stage,
-        "maturity": advice.maturity.verdict, "branch": advice.branch, "step": advice.step,
+        "maturity": advice.maturity.verdict, "branch": advice.branch, "step": advice.step, "work": advice.work,
         **{column: answers[name] for name, column in _GATE_COLUMNS.items()}, **numbers, "advice_wanted": True,
         "told_by": "full advice", "rulebook_version": advice.rulebook_version,
     }  # fmt: skip

@@ -32,7 +32,7 @@ _ANSWER_COLORS = {
     word: press.LOOK[token]
     for word, token in zip(gates.ANSWERS, ("oak", "need", "rival", "other", "water"), strict=True)
 }
-_WORK_WORDS = {"look": "look or count", "treat": "treat", "cut": "cut", "wait": "wait"}
+_WORK_WORDS = {"look": "look or count", "cut": "cut, if firm"}
 # Units across a map; more shapes than these are drawn as cells, each a unit wide.
 _ACROSS, _MOST_SHAPES = 1000, 4_000
 _DOT = 4.0
