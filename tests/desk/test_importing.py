@@ -205,3 +205,27 @@ def test_a_factor_under_one_is_right_of_a_sum_at_one_point_and_a_slip_of_a_prism
     report = entering.enter(rows, today=TODAY, name="made")
     assert (not report.faults) is is_right
     assert is_right or "basal area factor of 0.8333" in str(report.faults[0])
+    if is_right:
+        # One more point, by another file, makes it wrong.
+        more = {"points": [{"visit": "A-1", "point": "later"}]}
+        assert "2 points and a basal area factor" in str(entering.enter(more, today=TODAY, name="more").faults[0])
+
+
+def test_a_factor_of_a_visit_of_several_points_is_not_mended_to_one_of_their_sum(stand_file, tmp_path):
+    def files(folder, **sheets):
+        (tmp_path / folder).mkdir()
+        for name, text in sheets.items():
+            (tmp_path / folder / f"{name}.csv").write_text(text)
+        return importing.bring_in(tmp_path / folder, today=TODAY, accept=True, replace=entering.ALL)
+
+    shutil.copy(stand_file, tmp_path / "book.sqlite3")
+    session.open_book(tmp_path / "book.sqlite3")
+    ring = "visit,layer,design,baf_ft2_ac\nF,overstory,prism,{}\n"
+    head = {"visits": "visit,stand,kind,visited_on\nF,A1,cruise,2025-06-01\n", "points": "visit,point\nF,1\nF,2\n"}
+    trees = "visit,point,tree,species,dbh_in\nF,1,1,802,14\nF,2,1,837,12\n"
+
+    waits = files("slip", rings=ring.format(0.5), trees=trees, **head)
+    importing.release(waits.quarantine, today=TODAY)
+    assert not [one for name in ("points", "trees") for one in store.records(name) if one.visit == "F"], "no tree without its point"
+    assert not files("right", rings=ring.format(10), trees=trees, **head).faults
+    assert "2 points and a basal area factor of 0.5" in str(files("mended", rings=ring.format(0.5)).faults[0])

@@ -8,7 +8,7 @@ import datetime as dt
 import difflib
 import functools
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
 import polars as pl
@@ -51,6 +51,9 @@ class Entry(Account):
         # Tables that held rows before this entry.
         self.filled: set[str] = set()
         self.lost: dict[str, set[str]] = defaultdict(set)
+        # Visits of several points with a factor that is right of one.
+        self.slips: set[str] = set()
+        self.replaces = False
         # Outlines that come in new or changed, by stand.
         self.outlines: dict[str, str] = {}
         self.batch: Any = None
@@ -58,7 +61,7 @@ class Entry(Account):
     def run(self, coming: Incoming, digest: str, instead_of: int | None) -> None:
         """Store everything that can be stored, and make the review: in a transaction that the caller ends."""
         self.batch = book.store.begin_batch(coming.name, digest)
-        self.filled = book.store.filled()
+        self.filled, self.replaces = book.store.filled(), instead_of is not None
         self.report.batch = int(self.batch.id)
         self.report.problems += coming.problems
         parts = self._parts(coming)
@@ -158,10 +161,13 @@ class Entry(Account):
         good = self._without_twins(table, sheet, good)
         if table.name == "rings":
             good = self._without_overlaps(sheet, good)
+            good = self._without_shared_factors(sheet, good, good.select("visit", "baf_ft2_ac").rows())
         if table.name == "stands":
             good = self._without_strays(sheet, good)
         if table.name == "points":
-            good = self._without_shared_factors(sheet, good)
+            visits = good["visit"].unique().to_list()
+            rings = book.store.columns_of("rings", ("visit", "baf_ft2_ac"), visits)
+            good = self._without_shared_factors(sheet, good, rings)
         self._insert(table, sheet, good, origins)
         if not self.foreign:
             self.sums += RowSums(rows=blank, notes=blank)
@@ -292,22 +298,25 @@ class Entry(Account):
             keep.append(place)
         return good[keep]
 
-    def _without_shared_factors(self, sheet: Sheet, good: Any) -> Any:
-        """Points of visits whose factor is a prism's: one shared over the points that a tally sums is right of a visit
+    def _without_shared_factors(self, sheet: Sheet, good: Any, rings: Iterable[tuple[str, float | None]]) -> Any:
+        """Rows of visits whose factor is a prism's: one shared over the points that a tally sums is right of a visit
         of one point, and a slip in one of several."""
-        points = Counter(mark.partition(_SEPARATOR)[0] for mark in self.seen["points"])
-        several = {visit for visit in good["visit"].unique().to_list() if points[visit] > 1}
         least = plausible.limit("baf_least_ft2_ac")
-        rings = book.store.columns_of("rings", ("visit", "baf_ft2_ac"), several) if several else []
         shared = {visit: factor for visit, factor in rings if factor is not None and factor < least}
-        lost = good.filter(pl.col("visit").is_in(list(shared)))
+        held = book.store.columns_of("points", ("visit", "point"), shared) if shared and not self.replaces else []
+        marks = {_SEPARATOR.join(map(str, row)) for row in held} | self.seen["points"]
+        points = Counter(mark.partition(_SEPARATOR)[0] for mark in marks)
+        self.slips |= {visit for visit in shared if points[visit] > 1}
+        lost = good.filter(pl.col("visit").is_in(list(self.slips)))
         for visit, row in lost.group_by("visit", maintain_order=True).agg(pl.col(checking.ROW).first()).iter_rows():
             what = f"{visit} has {points[visit]} points and a basal area factor of {shared[visit]:g} ft2/ac."
             remedy = f"No prism has a factor under {least:g}: mend it in rings, or sum the points to one."
             self.fault(sheet, row, "visit", what, found=visit, remedy=remedy)
+        table = TABLES["points" if "point" in good.columns else "rings"]
         self.refuse(sheet, lost[checking.ROW].to_list())
-        self._lose(TABLES["points"], lost, lost[checking.ROW].to_list())
-        return good.filter(~pl.col("visit").is_in(list(shared)))
+        self._lose(table, lost, lost[checking.ROW].to_list())
+        self.seen[table.name] -= set(_marks(lost, table.key))
+        return good.filter(~pl.col("visit").is_in(list(self.slips)))
 
     def _without_strays(self, sheet: Sheet, good: Any) -> Any:
         """Stands whose outline lies where their property is; another is most often a slip of the order of its

@@ -171,3 +171,11 @@ def test_headings_below_a_table_that_say_something_else_begin_another(heading, d
     applied = proposed(f"Plot,Species,DBH (in)\n1,WO,14\nPlot,Species,{heading}\n3,WO,50.8,2\n", settings={**PLACE, "plot_area_ac": "0.1"})
 
     assert [cell for sheet in applied.sheets if sheet.table == "trees" for cell in sheet.body.ready.lines.values("dbh_in")] == dbh
+
+
+def test_a_usual_letter_is_not_asked_about_again_where_its_meaning_was_kept():
+    text = "Plot,Sp,DBH (in),Crown\n1,WO,14,D\n1,RM,9,I\n2,WO,15,D\n2,BO,12,D\n"
+    first = proposed(text, settings=PRISM)
+    again = proposed(text, settings=PRISM, remembered={one.signature: one for one in first.mappings})
+
+    assert again.sheets[0].remembered and not any("crown" in one.text for one in again.questions)

@@ -84,18 +84,20 @@ def of(
     meant, questions = {}, []
     for value, count in counts.items():
         told = said.code(column, value)
-        meant[value] = told or known.get(value.lower().rstrip("."), value)
+        usual = known.get(value.lower().rstrip("."), value)
+        meant[value] = told or usual
         if column == "status" and not told and value.lower() == "c" and not any(map(_is_dead, counts)):
             # Beside L alone it may mark trees to cut, which live.
             text = f"{value!r} ({many(count, 'line')}) of the status may be cull, or cut: which is it?"
             named = (Choice("cull"), Choice("live", "a mark to cut: the tree stands"))
             questions.append(_asked(column, value, said, text=text, choices=named))
             meant[value] = ""
-        elif told or meant[value].lower() not in choices:
+        elif told not in ("", usual) or meant[value].lower() not in choices:
             # A status that nobody knows may be that of dead trees, and a code on many lines is no slip of the pen.
             needed = column == "status" or _is_often(count, sum(counts.values()))
             text = f"{value!r} ({many(count, 'line')}) is no {column.replace('_', ' ')} that is known."
             text += "" if needed else " Without an answer such lines are refused."
+            text = f"{value!r} ({many(count, 'line')}) is taken as {told}." if told else text
             shown = tuple(Choice(name) for name in choices)
             questions.append(_asked(column, value, said, text=text, choices=shown, needed=needed))
     return Codes(column, meant, tuple(questions))

@@ -145,7 +145,8 @@ def _limits(draft: Draft, lines: Lines, said: Said) -> tuple[dict[str, str], lis
         ]
         names: tuple[str, ...] = ("low_height_ft", "high_height_ft", "looked_for")
     else:
-        seen = [found[0] for value in lines.values("dbh_in") if (found := classes.measure(value)) is not None]
+        sizes = map(measures.with_point, lines.values("dbh_in"))
+        seen = [found[0] for value in sizes if (found := classes.measure(value)) is not None]
         shown = f"diameters of the sheet run from {min(seen):g} to {max(seen):g}, as written" if seen else ""
         low = "What is the least dbh that was taken in? What is smaller counts as not looked for."
         high = "From which dbh does another ring take over (blank: none)?"
