@@ -10,13 +10,11 @@ import dataclasses
 import datetime as dt
 import functools
 from collections import Counter
-from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, TypeVar
+from typing import Any
 
 from overwood.ground import columns, deciding, vocabulary
-
-T = TypeVar("T")
+from overwood.ground.once import Once
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -367,7 +365,7 @@ _DAY, _AS_OF = ("known on",), ("as of",)
 
 
 @dataclass(frozen=True, kw_only=True)
-class StandFile:
+class StandFile(Once):
     """Everything the book holds of one stand in the current view, with all acorn checks of its property."""
 
     stand: Stand
@@ -454,18 +452,6 @@ class StandFile:
             if visit.visit in self._midstory_alone and (not canopy or visit.visited_on >= canopy.visited_on)
         ]
         return (*((canopy,) if canopy else ()), *later)
-
-    @functools.cached_property
-    def worked_out(self) -> dict[tuple[Any, ...], Any]:
-        """What was worked out of this file and is asked for often; another day or another record is another file."""
-        return {}
-
-    def once(self, key: tuple[Any, ...], work: Callable[[], T], rests_on: Any = None) -> T:
-        """What a work on this file came to; it is done anew where what else it rests on is no longer equal."""
-        if key not in self.worked_out or self.worked_out[key][0] != rests_on:
-            self.worked_out[key] = (rests_on, work())
-        result: T = self.worked_out[key][1]
-        return result
 
     @functools.cached_property
     def _midstory_alone(self) -> frozenset[str]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,9 +29,7 @@ def overwood_mask(cruise: Cruise, rules: Rules) -> Mask:
 
 def _layer(cruise: Cruise, rules: Rules, of: Callable[..., Mask]) -> Mask:
     key = (of, *(rules.number(name) for name in _LAYER_LIMITS))
-    if key not in cruise.worked_out:
-        cruise.worked_out[key] = of(cruise.spcd, cruise.dbh_in, cruise.crown_class, rules)
-    return cast("Mask", cruise.worked_out[key])
+    return cruise.once(key, lambda: of(cruise.spcd, cruise.dbh_in, cruise.crown_class, rules))
 
 
 def midstory_of(spcd: NDArray[np.int64], dbh_in: Array, crown_class: NDArray[np.str_], rules: Rules) -> Mask:
@@ -81,7 +78,4 @@ def white_oak_mask(spcd: NDArray[np.int64]) -> Mask:
 
 def oak_mask(cruise: Cruise) -> Mask:
     """Oaks of any layer."""
-    key = ("oaks",)
-    if key not in cruise.worked_out:
-        cruise.worked_out[key] = species_mask(cruise.spcd, lambda code: by_code(code).is_oak)
-    return cast("Mask", cruise.worked_out[key])
+    return cruise.once(("oaks",), lambda: species_mask(cruise.spcd, lambda code: by_code(code).is_oak))

@@ -7,7 +7,7 @@ import itertools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any, cast
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from overwood.ground import measures
 from overwood.ground.deciding import covers_stand, inside_ac, is_inside
 from overwood.ground.figure import Figure, Input, unmeasured
+from overwood.ground.once import Once
 from overwood.ground.records import Point, Ring, StandFile, Stem, StemMap, Tree, Visit
 from overwood.ground.species import UNKNOWN
 from overwood.judgement.evidence import looked
@@ -39,7 +40,7 @@ def group_of(names: Sequence[str]) -> Group:
 
 
 @dataclass(frozen=True)
-class Cruise:
+class Cruise(Once):
     """The live trees of one cruise as arrays, with the points as the sample."""
 
     visit: Visit
@@ -56,12 +57,6 @@ class Cruise:
     notes: tuple[str, ...] = ()
     rings: tuple[Ring, ...] = ()
     smallest_dbh_in: dict[str, float] = field(default_factory=dict)
-
-    @functools.cached_property
-    def worked_out(self) -> dict[tuple[Any, ...], Any]:
-        """What was worked out of this cruise and is asked for many times, by what it was asked with; nobody writes into
-        it."""
-        return {}
 
     @property
     def n(self) -> int:
@@ -183,12 +178,11 @@ def _smallest(ringed: Sequence[tuple[Tree, Ring]]) -> dict[str, float]:
 
 def looks_of(cruise: Cruise, rules: Rules) -> tuple[looked.Look, ...]:
     """What each ring of a cruise took in."""
-    key = ("looks", *(rules.number(name) for name in looked.LIMITS))
-    if key not in cruise.worked_out:
-        cruise.worked_out[key] = tuple(
-            looked.tree_look(ring, cruise.smallest_dbh_in.get(ring.layer), rules) for ring in cruise.rings
-        )
-    return cast("tuple[looked.Look, ...]", cruise.worked_out[key])
+    smallest = cruise.smallest_dbh_in.get
+    return cruise.once(
+        ("looks", *(rules.number(name) for name in looked.LIMITS)),
+        lambda: tuple(looked.tree_look(ring, smallest(ring.layer), rules) for ring in cruise.rings),
+    )
 
 
 def _cruise(

@@ -200,7 +200,9 @@ def _courses_note(prescription: Prescription) -> str:
         )
     return (
         f"{prescription.futures.futures:,} futures each; the seed moves a chance by less than "
-        f"{100 * prescription.futures.seed_error:.1f} points. {prescription.futures_name}"
+        f"{100 * prescription.futures.seed_error:.1f} points. "
+        "Dominant oaks here come of seedlings, sprouts and small oaks too; the stocked-plot rule counts today's tall "
+        f"oaks and stumps alone. {prescription.futures_name}"
     )
 
 
