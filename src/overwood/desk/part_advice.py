@@ -124,8 +124,7 @@ class PartsStanding:
 def from_book(folder: Path, stands_a_part: int) -> int:
     """Write the open book as parts; returns how many. Raises OverwoodError when parts are there already, or records of
     the book are in conflict: parts cannot say which of two stands."""
-    if parts.parts_of(folder / PARTS):
-        raise OverwoodError(f"{folder / PARTS} holds parts already.", remedy="Name a new folder.")
+    part_counties.refuse_parts(folder)
     waiting = book.view.disputes()
     if waiting:
         raise OverwoodError(

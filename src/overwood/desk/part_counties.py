@@ -56,11 +56,17 @@ class Brought:
     left_out: Mapping[str, int]
 
 
+def refuse_parts(folder: Path) -> None:
+    """Raises OverwoodError where a folder holds parts, which no others may be mixed with."""
+    if parts.parts_of(folder / PARTS):
+        remedy = "Name a new folder, or leave --from-book and --inventory out to go on."
+        raise OverwoodError(f"{folder / PARTS} holds parts already.", remedy=remedy)
+
+
 def from_inventory(folder: Path, public: Path, on: dt.date) -> Brought:
     """Write the national inventory's public tables as parts, and its plots as the sample of each county. Raises
     OverwoodError when parts are there already; NotFound and BadRecords as :func:`inventory.read` does."""
-    if parts.parts_of(folder / PARTS):
-        raise OverwoodError(f"{folder / PARTS} holds parts already.", remedy="Name a new folder.")
+    refuse_parts(folder)
     found = inventory.read(public, on)
     count = inventory.write(found, folder / PARTS)
     found.sample.write_csv(folder / PLACES)
