@@ -404,7 +404,7 @@ def test_the_forecast_speaks_in_frequencies_on_two_pages(demo_book, ask, tmp_pat
     for name in ("one", "two"):
         forecast.write(found, file, ask.on, tmp_path / f"{name}.pdf")
 
-    text, best = text_of(tmp_path / "one.pdf"), forecast.best_of(found)
+    text, best = text_of(tmp_path / "one.pdf"), found.best
     assert f"The best odds here: “{best.course.name}”" in text or "None of the choices tried" in text
     assert f"{forecast.of_ten(best.oak_part_chance)}" in text
     for words in (

@@ -15,6 +15,7 @@ from overwood.desk import answers, futures
 from overwood.ground.errors import BadRule, NotFound
 from overwood.ground.species import by_code
 from overwood.judgement import gates, prices
+from overwood.judgement.course.outlook import outlook_of
 from overwood.judgement.evidence import acorns, all_figures
 from overwood.judgement.evidence.reproduction import count_of, low_height_ft
 from overwood.judgement.futures import cash, causes, courses, draws, run, start
@@ -75,6 +76,9 @@ def test_the_demo_stand_gets_every_built_in_course_in_the_order_of_sense(demo_bo
         assert sum(outcome.leaders_share.values()) == pytest.approx(1, abs=0.02)
         assert 0 <= outcome.not_known_share <= 1
     assert found.rules_version == RULES.version
+    # Command, page, paper and the advice's outlook call one course the best.
+    assert found.best.course.name == found.against_best[0].better == outlook_of(found, 1, DEMO_DAY).course
+    assert found.by_oak[0] is found.best and sorted(map(id, found.by_oak)) == sorted(map(id, found.outcomes))
 
 
 def test_a_course_is_not_named_by_a_step_that_is_not_done(demo_book):

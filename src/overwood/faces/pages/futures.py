@@ -123,7 +123,7 @@ def running(request: HttpRequest, name: str, number: int) -> HttpResponse:
 
 def _shown(result: Futures, answer: kept.KeptAnswer) -> dict[str, Any]:
     """What the page shows of a run."""
-    outcomes = sorted(result.outcomes, key=lambda one: -one.dominant_oaks_ac[1])
+    outcomes = result.by_oak
     return {
         "found": result,
         "answer": answer,
@@ -133,7 +133,7 @@ def _shown(result: Futures, answer: kept.KeptAnswer) -> dict[str, Any]:
     }
 
 
-def _rows(outcomes: list[Outcome]) -> list[dict[str, Any]]:
+def _rows(outcomes: tuple[Outcome, ...]) -> list[dict[str, Any]]:
     """The outcomes, best first; courses that come to the very same stand in one row."""
     groups: dict[Any, list[Outcome]] = {}
     for one in outcomes:

@@ -37,7 +37,7 @@ class Outlook:
 
 def outlook_of(futures: Futures, answer: int, made_on: dt.date) -> Outlook:
     """The outlook of a run of futures."""
-    best = max(futures.outcomes, key=lambda one: (one.oak_stand_chance, one.oak_part_chance))
+    best = futures.best
     winners = sorted((name for name in best.leaders_share if name != "oak"), key=lambda name: -best.leaders_share[name])
     return Outlook(
         answer=answer,

@@ -92,6 +92,17 @@ class Futures:
     site_taken_ft: float | None = None
 
     @property
+    def best(self) -> Outcome:
+        """The course with most oak in the mean of its futures."""
+        return self.by_oak[0]
+
+    @property
+    def by_oak(self) -> tuple[Outcome, ...]:
+        """The courses, that with most oak in the mean of its futures first."""
+        behind = {gap.other: gap.mean_ac for gap in self.against_best}
+        return tuple(sorted(self.outcomes, key=lambda one: behind.get(one.course.name, 0.0)))
+
+    @property
     def told(self) -> tuple[str, ...]:
         """The notes as they are read, in the units in force; what was kept holds no unit in words."""
         if self.site_taken_ft is None:

@@ -180,7 +180,7 @@ def _show(futures: Any) -> None:
         f"{futures.parameter_sets} draws of the assumptions"
     )
     output.table(headings, rows, title=title)
-    best = futures.against_best[0].better if futures.against_best else ""
+    best = futures.best.course.name if futures.against_best else ""
     if best:
         gaps = [
             (
@@ -197,7 +197,7 @@ def _show(futures: Any) -> None:
             title=f"{best!r} in the same futures",
             numeric=(1,),
         )
-        chosen = next(outcome for outcome in futures.outcomes if outcome.course.name == best)
+        chosen = futures.best
         groups = ", ".join(
             f"{measures.digits(mean, '/ac')} {name}"
             for name, mean in chosen.dominants_by_species_ac.items()

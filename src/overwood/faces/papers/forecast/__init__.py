@@ -36,7 +36,7 @@ def of_ten(chance: float) -> str:
 def content(futures: Futures, file: StandFile, on: dt.date) -> dict[str, Any]:
     """Everything the template prints."""
     # Nobody can be surer of luck.
-    best, known = best_of(futures), [cause for cause in futures.causes if cause.entry != LUCK]
+    best, known = futures.best, [cause for cause in futures.causes if cause.entry != LUCK]
     return {
         "title": f"What will grow back, stand {futures.stand}",
         "subtitle": (
@@ -71,12 +71,6 @@ def content(futures: Futures, file: StandFile, on: dt.date) -> dict[str, Any]:
         ],
         "cautions": [caution(name) for name in ("forecast", "money", "felling")],
     }
-
-
-def best_of(futures: Futures) -> Outcome:
-    """The course with most oak in the mean of its futures."""
-    name = futures.against_best[0].better if futures.against_best else futures.outcomes[0].course.name
-    return next(outcome for outcome in futures.outcomes if outcome.course.name == name)
 
 
 def _headline(best: Outcome) -> str:
