@@ -59,7 +59,7 @@ class Brought:
 def refuse_parts(folder: Path) -> None:
     """Raises OverwoodError where a folder holds parts, which no others may be mixed with."""
     if parts.parts_of(folder / PARTS):
-        remedy = "Name a new folder, or leave --from-book and --inventory out to go on."
+        remedy = "Name a new folder, or bring no records into it: then the run goes on."
         raise OverwoodError(f"{folder / PARTS} holds parts already.", remedy=remedy)
 
 
