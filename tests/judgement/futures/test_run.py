@@ -93,6 +93,13 @@ def test_a_course_is_not_named_by_a_step_that_is_not_done(demo_book):
     assert "inject, one cut" in [course.name for course in courses.of_stand(courses.load(), shaded, 1.0)[0]]
 
 
+def test_what_never_came_has_an_error_too():
+    never, once = np.zeros(200, dtype=bool), np.arange(200) == 7
+    sets = np.arange(200) // 2
+
+    assert 0 < run._chance_error(never, sets) == run._chance_error(~never, sets) < run._chance_error(once, sets) < 0.01
+
+
 def test_cuts_that_are_made_are_in_no_name_and_no_second_row(demo_book):
     for name in ("S3", "S4", "S5"):
         file = answers.stand_file(name).as_of(DEMO_DAY)

@@ -237,9 +237,13 @@ def _best(ran: _Ran) -> int:
 
 
 def _chance_error(hits: NDArray[np.bool_], which_set: NDArray[np.int64]) -> float:
-    """Standard error of a chance, the draws of the assumptions being what is sampled."""
+    """Standard error of a chance, the draws of the assumptions being what is sampled; that of half a future more where
+    all came to the same, for never seen is not never."""
     means = _means(hits.astype(float), which_set)
-    return float(means.std(ddof=1) / len(means) ** 0.5) if len(means) > 1 else 1.0
+    if len(means) < 2:
+        return 1.0
+    half = 0.5 / (len(hits) + 1)
+    return float(means.std(ddof=1) or (half * (1 - half)) ** 0.5) / len(means) ** 0.5
 
 
 def _looking(setting: Setting, ran: _Ran) -> Looking:
