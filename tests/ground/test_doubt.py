@@ -13,9 +13,10 @@ from overwood.ground.doubt import TABLE, Doubt, joined
 from overwood.ground.figure import Figure, doubted
 from overwood.judgement import gates
 from overwood.judgement.course.reasoned import Reason
+from overwood.judgement.futures.notes import Note
 
 
-@pytest.mark.parametrize("kind", [Doubt, Reason])
+@pytest.mark.parametrize("kind", [Doubt, Reason, Note])
 def test_every_code_of_a_table_is_named_in_the_code_and_every_one_has_words(kind):
     text = "\n".join(file.read_text(encoding="utf-8") for file in (ROOT / "src/overwood").rglob("*.py"))
     named = set(re.findall(rf'\b{kind.__name__}\(\s*"(\w+)"', text))

@@ -18,6 +18,7 @@ from overwood.judgement.futures.cash import Money, present_value
 from overwood.judgement.futures.causes import Cause
 from overwood.judgement.futures.courses import Course, of_stand
 from overwood.judgement.futures.draws import SOURCES, draw_parameters
+from overwood.judgement.futures.notes import Note
 from overwood.judgement.futures.setting import Setting
 from overwood.judgement.futures.start import Start, drawn_spaces, gate_row, start_of
 from overwood.judgement.futures.worth import Looking, gain
@@ -88,7 +89,8 @@ class Futures:
     looking: Looking
     causes: tuple[Cause, ...]
     seed_error: float
-    notes: tuple[str, ...]
+    # Runs kept by older versions hold finished sentences.
+    notes: tuple[Note | str, ...]
     site_taken_ft: float | None = None
 
     @property
@@ -105,10 +107,10 @@ class Futures:
     @property
     def told(self) -> tuple[str, ...]:
         """The notes as they are read, in the units in force; what was kept holds no unit in words."""
+        told = tuple(map(str, self.notes))
         if self.site_taken_ft is None:
-            return self.notes
-        taken = measures.amount(self.site_taken_ft, "ft", "g")
-        return (f"no site index is noted: {taken} is taken, an assumption", *self.notes)
+            return told
+        return (str(Note("site_taken", {"site": measures.amount(self.site_taken_ft, "ft", "g")})), *told)
 
 
 @dataclass(frozen=True)
@@ -169,7 +171,7 @@ def run(
     return _summed(file, setting, ran, seed, money, (*dropped, *same))
 
 
-def _apart(setting: Setting, ran: _Ran) -> tuple[Setting, _Ran, tuple[str, ...]]:
+def _apart(setting: Setting, ran: _Ran) -> tuple[Setting, _Ran, tuple[Note, ...]]:
     """The courses that come to something of their own, and what the others come to."""
     kept: list[int] = []
     same = []
@@ -181,9 +183,7 @@ def _apart(setting: Setting, ran: _Ran) -> tuple[Setting, _Ran, tuple[str, ...]]
         if alike is None:
             kept.append(place)
         else:
-            same.append(
-                f"{course.name!r} comes to the same as {setting.courses[alike].name!r} in every future of this stand"
-            )
+            same.append(Note("same_outcome", {"course": course.name, "other": setting.courses[alike].name}))
     courses = tuple(setting.courses[place] for place in kept)
     return replace(setting, courses=courses), replace(ran, results=ran.results[kept]), tuple(same)
 
@@ -266,7 +266,7 @@ def _looking(setting: Setting, ran: _Ran) -> Looking:
 
 
 def _summed(
-    file: StandFile, setting: Setting, ran: _Ran, seed: int, money: Money | None, dropped: tuple[str, ...]
+    file: StandFile, setting: Setting, ran: _Ran, seed: int, money: Money | None, dropped: tuple[Note, ...]
 ) -> Futures:
     courses, rules, start = setting.courses, setting.rules, setting.start
     best = _best(ran)

@@ -19,6 +19,7 @@ from overwood.judgement.evidence import acorns, stock
 from overwood.judgement.evidence.counting import rule_plot_ac
 from overwood.judgement.evidence.reproduction import Count, count_of
 from overwood.judgement.futures import spaces
+from overwood.judgement.futures.notes import Note
 from overwood.judgement.gates import UNKNOWN, UNSURE, YES, last_good_crop, midstory_shades, years_since
 from overwood.judgement.rules import Rules
 from overwood.science import decisions, intervals, reproduction, survey
@@ -46,7 +47,7 @@ class Start:
     oaks: NDArray[np.void]
     stand: dict[str, float]
     oak_share: float
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
     site_taken_ft: float | None = None
 
     @property
@@ -117,17 +118,14 @@ def _stand(
     }
 
 
-def _notes(file: StandFile, figures: dict[str, Figure], stand: dict[str, float]) -> tuple[str, ...]:
+def _notes(file: StandFile, figures: dict[str, Figure], stand: dict[str, float]) -> tuple[Note, ...]:
     notes = []
     if not figures["browse_share"].measured:
-        notes.append("browse was not noted: no deer are taken, which is hopeful")
+        notes.append(Note("no_deer"))
     elif stand["browse_share"] > 0:
-        notes.append(f"deer browse {stand['browse_share']:.0%} of the oaks: they grow slower and die more often")
+        notes.append(Note("deer", {"share": stand["browse_share"]}))
     if file.done(*CUT_KINDS):
-        notes.append(
-            "this stand was opened before: its light has been fading since, and a seed cut as deep as a "
-            "course's counts as done"
-        )
+        notes.append(Note("opened_before"))
     return tuple(notes)
 
 
