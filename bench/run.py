@@ -386,21 +386,18 @@ def bench_futures() -> None:
     )
 
 
-def bench_marking_20_acres() -> None:
+def _large_block(acres: int, rules: Any) -> Any:
+    """A made-up stem map of 86 trees an acre whose opposite sides meet."""
     import datetime as dt
-    import resource
 
     from overwood.ground.records import Stand, StandFile, Stem, StemMap, Visit
     from overwood.judgement import stem_map
-    from overwood.judgement.marking import search as marking
-    from overwood.judgement.marking.wants import default_wants
-    from overwood.judgement.rules import load
 
-    rng, side, rules = np.random.default_rng(6), math.sqrt(20 * 43_560), load()
+    rng, side = np.random.default_rng(6), math.sqrt(acres * 43_560)
     stems = tuple(
         Stem(visit="m", stem=str(n), species=int(rng.choice([802, 833, 837, 403, 316])), dbh_in=float(np.clip(rng.normal(14, 3.5), 8, 30)),
              east_ft=float(rng.random() * side), north_ft=float(rng.random() * side), crown_class="codominant")
-        for n in range(1_721)
+        for n in range(round(86.05 * acres))
     )  # fmt: skip
     file = StandFile(
         stand=Stand(stand="B", property="P"),
@@ -408,14 +405,29 @@ def bench_marking_20_acres() -> None:
         stem_maps=(StemMap(visit="m", width_ft=side, height_ft=side, edge="torus"),),
         stems=stems,
     )
-    block = stem_map.block_of(file, rules)
-    start = time.process_time()
-    found = marking.search(block, default_wants(rules), rules, marking.Effort(1, 12_000))
-    took, peak = time.process_time() - start, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    print(
-        f"marking 20 acres, {len(stems):,} trees, 12,000 moves: {took:.1f} CPU s, {found.light_after.share_in_band:.1%} of the ground in the light wanted, "
-        f"process peak {peak:.0f} MB"
-    )
+    return stem_map.block_of(file, rules)
+
+
+def bench_marking_large() -> None:
+    """20 and 100 acres with moves as their trees; the peak of memory is that of the larger."""
+    import resource
+
+    from overwood.judgement.marking import search as marking
+    from overwood.judgement.marking.wants import default_wants
+    from overwood.judgement.rules import load
+
+    rules, taken = load(), []
+    for acres in (20, 100):
+        block = _large_block(acres, rules)
+        start = time.process_time()
+        result = marking.search(block, default_wants(rules), rules, marking.Effort(1, 600 * acres))
+        taken.append(time.process_time() - start)
+        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+        print(
+            f"marking {acres} acres, {len(block.stems):,} trees, {600 * acres:,} moves: {taken[-1]:.1f} CPU s, "
+            f"{result.light_after.share_in_band:.1%} of the ground in the light wanted, process peak {peak:.0f} MB"
+        )
+    print(f"  100 acres cost {taken[1] / taken[0]:.1f} times 20 acres (5 is linear)")
 
 
 def _cpu(work) -> float:
@@ -458,7 +470,7 @@ PARTS = {
     "futures": lambda _: bench_futures(),
     "marking": bench_marking,
     "marking beside HiGHS": bench_marking_beside_highs,
-    "marking 20 acres": lambda _: bench_marking_20_acres(),
+    "marking 20 and 100 acres": lambda _: bench_marking_large(),
     "acorn checks": lambda _: acorns.bench_acorns(),
     "from above": lambda _: from_above.bench_from_above(),
     "light from above": lambda _: from_above.light_table(),
