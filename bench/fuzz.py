@@ -192,7 +192,7 @@ def _maps() -> list[Seed]:
 def _canopy(name: str, content: bytes) -> None:
     from overwood.memory.exchange.canopy import grid
 
-    grid.read(name, content, outline=_STAND, height="m")
+    grid.read(name, content, outline=_STAND, height="m", pieces=[(name, len(content))])
 
 
 def _canopies() -> list[Seed]:
