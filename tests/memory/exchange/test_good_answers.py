@@ -179,3 +179,39 @@ def test_a_usual_letter_is_not_asked_about_again_where_its_meaning_was_kept():
     again = proposed(text, settings=PRISM, remembered={one.signature: one for one in first.mappings})
 
     assert again.sheets[0].remembered and not any("crown" in one.text for one in again.questions)
+
+
+def test_the_size_behind_the_name_of_a_plot_is_that_of_its_lines():
+    text = "Plot 1 (1/10 ac),,\nSpecies,DBH (in),\nWO,14,\nRM,8,\nPlot 2 (1/20 acre),,\nSpecies,DBH (in),\nBO,12,\n"
+    told = read(text, settings=PLACE)
+
+    assert {row["point"]: float(row["plot_area_ac"]) for row in rows(told, "points")} == {"1": 0.1, "2": 0.05}
+    assert [row["point"] for row in rows(told, "trees")] == ["1", "1", "2"]
+
+
+@pytest.mark.parametrize("day", ["2025-05-14T09:12:00Z", "2025-05-14 09:12", "2025-05-14T09:12:00-05:00"])
+def test_a_time_behind_a_day_is_left_out(day):
+    told = read(f"Plot,Date,Sp,DBH (in)\n1,{day},WO,14\n", settings={name: one for name, one in PRISM.items() if name != "visited_on"})
+
+    assert [row["visited_on"] for row in rows(told, "visits")] == ["2025-05-14"]
+
+
+def test_lines_of_several_logs_of_a_tree_are_asked_about():
+    text = "Plot,Sp,DBH (in),Log\n1,WO,18,1\n1,WO,18,2\n2,BO,16,1\n"
+
+    assert "Log" in question(proposed(text, settings=PRISM), "columns_left").evidence[0]
+
+
+def test_plots_numbered_anew_below_a_line_of_words_are_asked_about_and_can_be_told_apart():
+    text = "Plot,Sp,DBH (in)\n1,WO,14\n2,RM,8\nLine B,,\n1,BO,12\n2,WO,15\n"
+    told = read(text, settings=PRISM | {"plot_names": "apart"})
+
+    assert "row 4 (Line B)" in question(proposed(text, settings=PRISM), "plot_names").evidence[0]
+    assert [row["point"] for row in rows(told, "trees")] == ["1", "2", "1 Line B", "2 Line B"]
+    assert not proposed(text.replace("\n1,BO", "\n3,BO").replace("\n2,WO", "\n4,WO"), settings=PRISM).open_questions
+
+
+def test_a_code_in_brackets_is_asked_about():
+    asked = proposed("Plot,Sp,DBH (in)\n1,(BO),14\n1,WO,12\n", settings=PRISM)
+
+    assert [one.key for one in asked.open_questions] == ["species_mark.()"]

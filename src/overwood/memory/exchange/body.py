@@ -184,7 +184,7 @@ def _with_marks_apart(lines: Lines) -> tuple[Lines, tuple[str, ...]]:
     parts = {
         value: codes.marked_species(value)
         for value in set(lines.values("species"))
-        if species.match(value).spcd is None
+        if species.match(value).spcd is None or value[:1] in ("(", "[")
     }
     marks = {value: pair for value, pair in parts.items() if pair[1] and codes.is_species(pair[0])}
     if not marks:

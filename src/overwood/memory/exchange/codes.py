@@ -306,6 +306,9 @@ def marked_species(written: str) -> tuple[str, str]:
     text = written.strip()
     if is_word("dead", text) and len(text) > 2:
         return "unknown", text.lower()
+    # A code set in brackets as a whole is marked by them.
+    if text[:1] + text[-1:] in ("()", "[]") and is_species(text[1:-1]):
+        return text[1:-1], text[:1] + text[-1:]
     bare = text.rstrip(_CUT_MARKS + " ")
     if bare != text and bare:
         return bare, text[len(bare) :].strip()

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _NUMBERS = re.compile(r"^(\d{1,2})[/.\- ](\d{1,2})[/.\- ](\d{4}|\d{2})$")
-_ISO = re.compile(r"^(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[ T]\d{1,2}:\d{2}.*)?$")
+_ISO = re.compile(r"^(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[ t]\d{1,2}:\d{2}.*)?$")
 _ISO_BASIC = re.compile(r"^((?:19|20)\d{2})(\d{2})(\d{2})$")
 _DAY_WORD = re.compile(r"^(\d{1,2})(?:st|nd|rd|th)?[ \-.]*([a-z]{3,9})\.?[ \-,]*(\d{4}|\d{2})$")
 # Days that a spreadsheet counts from the end of 1899 where the column lost its format: 1970 to 2064.

@@ -121,12 +121,14 @@ def _plots(draft: Draft, lines: Lines, said: Said) -> Doubt:
     alike, ways = _points_alike(lines), _points_in_two_ways(lines)
     odd = [*alike, *ways, *_points_again(lines), *_points_in_ranges(lines), *_points_of_signs(lines)]
     odd += [f"Plots of one number stand under several of {heading!r} and are read as one." for heading in outer]
+    parted = _parted_by_notes(lines)
+    odd += [f"Plots of one number stand above and below row {row} ({why}) and are read as one." for row, why in parted]
     if not odd:
         return [], frozenset(), {}
     text = "Names of plots may hide that plots are one, or several: are they plots as they are named?"
     others = [Choice(_JOINED, "plots that are named in several ways are one")] if alike else []
     others += [Choice(_APART, "plots of one name are several: each gets the other name behind its own")] * bool(
-        ways or outer
+        ways or outer or parted
     )
     asked = as_written(said, "plot_names", text, "they are; else name them in the sheet as they are", odd, others)
     at, answer = lines.place("point"), asked[0].answer
@@ -136,6 +138,8 @@ def _plots(draft: Draft, lines: Lines, said: Said) -> Doubt:
         named = {line.row: first.setdefault(_bare_name(line.cells[at]), line.cells[at]) for line in every}
     elif answer == _APART:
         behind = _behind(draft, lines, outer)
+        for row, why in parted:
+            behind |= {line.row: why for line in every if line.row > row}
         named = {line.row: f"{line.cells[at]} {behind.get(line.row, '')}".strip() for line in every}
     else:
         named = {}
@@ -170,6 +174,19 @@ def _behind(draft: Draft, lines: Lines, outer: Sequence[str]) -> dict[int, str]:
         return behind
     places = [place for name in _OF_A_POINT if (place := lines.place(name)) >= 0]
     return {line.row: " ".join(filter(None, (line.cells[at] for at in places))) for line in lines.lines}
+
+
+def _parted_by_notes(lines: Lines) -> list[tuple[int, str]]:
+    """Rows of words with the words, such as Line B, below which plots are numbered anew."""
+    at, every = lines.place("point"), sorted((*lines.lines, *lines.empties), key=lambda line: line.row)
+    notes = [(one.row, one.why) for one in lines.fates if one.fate == "note" and one.why]
+    parts = []
+    for row, why in notes if at >= 0 else ():
+        above = list(dict.fromkeys(line.cells[at] for line in every if line.row < row))
+        below = list(dict.fromkeys(line.cells[at] for line in every if line.row > row))
+        # One plot alone above goes on below its note.
+        parts += [(row, why)] if min(len(above), len(below)) > 1 and below[0] == above[0] else []
+    return parts
 
 
 def _points_of_signs(lines: Lines) -> list[str]:

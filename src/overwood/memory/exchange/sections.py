@@ -72,9 +72,14 @@ def _of_words(text: str) -> Said:
     """A plot, stand or day in words without a colon: it must hold a digit."""
     for column in ("stand", "point", "visited_on"):
         words = "|".join(sorted(map(re.escape, headings.words(COLUMNS[column])), key=len, reverse=True))
-        said = re.match(rf"^(?:{words})\s*(?:no\.?|#|number)?\s*[:#.]?\s*([\w./-]+)$", text, re.IGNORECASE)
+        said = re.match(
+            rf"^(?:{words})\s*(?:no\.?|#|number)?\s*[:#.]?\s*([\w./-]+)(?:\s*\((.+)\))?$", text, re.IGNORECASE
+        )
         if said and any(letter.isdigit() for letter in said[1]):
-            return ((column, said[1]),)
+            # Plot 2 (1/20 ac): what stands in brackets is its size, or the row is no such one.
+            sizes = zip(_SIZES, design.sizes_named(f"{said[2] or ''} plot"), strict=True)
+            of_plot = tuple((name, f"{one[0]:.7g}") for name, one in sizes if len(one) == 1)
+            return ((column, said[1]), *of_plot) if of_plot or not said[2] else ()
     return ()
 
 
