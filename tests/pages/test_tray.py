@@ -243,7 +243,7 @@ def test_a_long_import_tells_how_far_it_is_stops_and_is_found_again_after_a_kill
     first.process.wait()
     shown(second, place, "came in as entry")
     assert entries(second) == before + 1
-    assert "9000 trees" in second.page(place)
+    assert "9000 trees" in second.page(place) and "Look at long.csv" not in second.page("/work/")
 
 
 def test_judging_all_stands_is_work_of_the_tray_and_another_desk_takes_up_what_it_came_to(own, monkeypatch):

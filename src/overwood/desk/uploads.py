@@ -9,6 +9,8 @@ from overwood.desk import book
 from overwood.desk.importing import FileSent
 from overwood.ground.errors import NotFound
 
+# The kind of work that a look at a file is.
+LOOK = "look"
 # Files a person may leave unfinished; the oldest go first.
 _MOST = 8
 
@@ -39,5 +41,6 @@ def answer(number: int, answers: dict[str, Any]) -> None:
 
 
 def drop(number: int) -> None:
-    """Put a file away: it was written, or is not wanted."""
+    """Put a file away with the looks at it: it was written, or is not wanted."""
     book.store.drop_upload(number)
+    book.work.forget_looks(LOOK, book.store.WHO.get(), number)

@@ -21,7 +21,7 @@ from overwood.faces.pages import asking, fields, import_look
 from overwood.ground import measures
 from overwood.ground.errors import BadRecords, Misuse, NotFound, Problem
 
-LOOK, IMPORT = "look", "import"
+LOOK, IMPORT = uploads.LOOK, "import"
 ADDRESS = "/import/work/{}/"
 # How long a browser waits for a file before it is shown how far it is; a program waits for the answer.
 _BROWSER_S, _PROGRAM_S = 1.0, 3_600.0

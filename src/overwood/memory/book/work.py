@@ -96,6 +96,11 @@ def forget_like(asked_for: dict[str, Any]) -> None:
     same.filter(**({} if file is None else {"asked__upload": file})).delete()
 
 
+def forget_looks(kind: str, who: str, upload: int) -> None:
+    """Let the looks at a file go that was written or put away."""
+    Work.objects.filter(kind=kind, who=who, asked__upload=upload).exclude(state__in=_OPEN).delete()
+
+
 def newest_result(kind: str, rests_on: str) -> dict[str, Any] | None:
     """What the newest work of a kind came to that rests on the same."""
     same = Work.objects.filter(kind=kind, state=DONE, asked__rests_on=rests_on).order_by("-id")
