@@ -132,6 +132,10 @@ def ahead(first: str = "regeneration") -> tuple[subprocess.Popen[bytes], ...]:
 
 
 if __name__ == "__main__":
+    asked = [word for word in sys.argv[1:] if not word.startswith("-")]
     if hasattr(os, "nice"):
         os.nice(15 if "--yields" in sys.argv else 5)
-    warm(only=[word for word in sys.argv[1:] if not word.startswith("-")])
+        if not asked:
+            # At set-up: what the others are at is waited for, not done twice.
+            ahead()
+    warm(only=asked)
