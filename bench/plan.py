@@ -1,11 +1,13 @@
 """The solver of the plan: equality with trying every choice on 200 cases of four stands, planning anew each year beside a plan made once,
 and CPU seconds for 8, 100 and 500 stands.
 
-Columns are invented; run it as `python bench/plan.py`.
+Columns are invented; run it as `python bench/plan.py`. `python bench/plan.py whole 500 60` makes the plan of 500 made-up stands from their
+records, with the futures of 60 kinds.
 """
 
 from __future__ import annotations
 
+import dataclasses
 import resource
 import sys
 import time
@@ -21,6 +23,7 @@ from overwood.judgement.plan.limits import Limits, periods
 _CASES = 200
 _YEARS, _GAP, _SECONDS = 20, 0.01, 400.0
 _COURSES, _LATEST_START = 8, 15
+DRAWS = 100
 
 
 def brute() -> None:
@@ -71,7 +74,61 @@ def size(stands: int, largest_ac: float = 0) -> None:
     )
 
 
+def whole(stands: int, kinds: int) -> None:
+    """Made-up records of so many stands to a plan: advice, futures of so many kinds, search, judgement on each stand's own futures."""
+    import synthetic
+    from overwood.desk import plan as desk
+    from overwood.desk.question import question
+    from overwood.ground.errors import NotFound
+    from overwood.judgement.course import advise
+    from overwood.judgement.futures import courses
+    from overwood.judgement.plan import schedule
+    from overwood.judgement.plan.answer import Plan
+
+    ask, files, plots, seed = question(synthetic.ON, None), [], [], 0
+    while len(plots) < stands:
+        file, seed = synthetic.stand_file(seed), seed + 1
+        try:
+            plots.append(dataclasses.replace(desk._plot(file, ask), stand=f"S{len(plots) + 1}"))
+        except NotFound:
+            continue
+        files.append(file)
+    begun, names = time.process_time(), [plot.stand for plot in plots]
+    advice = {name: advise(file, ask.rules, ask.on) for name, file in zip(names, files, strict=True)}
+    wide = max(2, int(stands**0.5))
+    pairs = [(names[n], names[n + 1]) for n in range(stands - 1) if (n + 1) % wide] + [
+        (names[n], names[n + wide]) for n in range(stands - wide)
+    ]
+    acres = sum(plot.area_ac for plot in plots)
+    limits = Limits(years=_YEARS, crew_days=(acres / 3 / _YEARS,) * _YEARS, apart_yr=3, largest_ac=120, opening_chance=0.1)
+    land = schedule.Property(
+        plots=tuple(plots), advice=advice, marks={}, not_planned=(), touching=tuple(pairs), without_outline=(), price_list=""
+    )
+    terms = schedule.Terms(
+        on=ask.on, rules=ask.rules, courses=courses.load(None), limits=limits, draws=DRAWS, paths=200, seed=1, kinds=kinds,
+        solver=solving.Solver(gap=_GAP, seconds=_SECONDS),
+    )  # fmt: skip
+    made = schedule.make_plan(land, terms, lambda done, note: True)
+    assert isinstance(made, Plan)
+    took, peak = time.process_time() - begun, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(f"{stands} stands from their records, {kinds} kinds: {took:.0f} CPU s, gap {made.gap:.2%}, peak {peak:.0f} MB")
+    print(
+        f"  {made.judged.oak_ac:.0f} acres of oak stand of {made.acres:.0f} by each stand's own futures, {made.oak_ac:.0f} by those it was chosen by"
+    )
+    for words, shared in (("their kind's", True), ("their own", False)):
+        off = [abs(one.oak_chance - one.drawn_chance) for one in made.stands if bool(one.kind) == shared and one.begins is not None]
+        far = [one.kind_distance for one in made.stands if bool(one.kind) == shared]
+        if off:
+            print(
+                f"  planned by {words} futures: {len(far)} stands, chance of a chosen course off by {100 * sum(off) / len(off):.1f} points in "
+                f"the mean, {100 * sorted(off)[int(0.9 * len(off))]:.0f} in one of ten; {sum(far) / len(far):.2f} standard deviations away"
+            )
+
+
 if __name__ == "__main__":
+    if sys.argv[1:2] == ["whole"]:
+        whole(int(sys.argv[2]), int(sys.argv[3]))
+        sys.exit()
     wanted = [int(word) for word in sys.argv[1:]] or [8, 100, 500]
     if len(sys.argv) == 1:
         brute()

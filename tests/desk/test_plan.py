@@ -11,6 +11,7 @@ import pytest
 from conftest import DEMO_DAY, ROOT, _close
 from overwood.desk import answers, kept, plan, session
 from overwood.desk.telling import plain
+from overwood.faces.telling import planned as telling
 from overwood.ground.errors import BadRule, Misuse
 from overwood.ground.records import Stand
 from overwood.judgement import injection
@@ -54,8 +55,10 @@ def make(land, ask, tmp_path_factory):
     file.write_text(COURSES)
     chosen = courses.load(file)
 
-    def made(text="years = 5\n", *, step=lambda done, note: True, before=None, of=land):
-        terms = schedule.Terms(on=ask.on, rules=ask.rules, courses=chosen, limits=limits.parse(text, ask.rules), draws=20, paths=50, seed=1)
+    def made(text="years = 5\n", *, step=lambda done, note: True, before=None, of=land, kinds=500):
+        terms = schedule.Terms(
+            on=ask.on, rules=ask.rules, courses=chosen, limits=limits.parse(text, ask.rules), draws=20, paths=50, seed=1, kinds=kinds
+        )
         return schedule.make_plan(of, terms, step, before)
 
     return made
@@ -134,6 +137,16 @@ def test_a_plan_that_is_stopped_keeps_what_was_found_or_says_there_is_nothing(ma
     later = make(step=lambda done, note: note != "first plan")
     assert (later.stopped, later.curve, later.settled) == (True, (), ())
     assert len(later.stands) == len(STANDS)
+
+
+def test_a_stand_planned_by_its_kind_says_so_and_is_judged_by_its_own_futures(make, planned, land):
+    made = make(kinds=1)
+    taken = [one for one in made.stands if one.kind]
+    assert taken and all(one.kind in STANDS and one.kind_distance > 0 for one in taken)
+    assert any("were planned by the futures of" in line for line in telling.made(made))
+    assert not any(one.kind for one in planned.stands)
+    same = {(one.stand, one.course, one.begins): one.oak_chance for one in planned.stands}
+    assert all(same.get((one.stand, one.course, one.begins), one.oak_chance) == one.oak_chance for one in made.stands)
 
 
 def test_limits_on_a_stand_nobody_knows_name_the_nearest(make):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from types import SimpleNamespace
 
 import pytest
 
@@ -50,6 +51,12 @@ def test_every_kind_of_clash_is_said_in_plain_words():
     said = planned.clashes(refused)
     assert len(said) == len(set(said)) == len(kinds)
     assert said[0] == "crew days of 2026/27 and 2029/30"
+
+
+@pytest.mark.parametrize(("chance", "words"), [(0.0, "under 2%"), (1.0, "over 98%"), (0.25, "25% ± 3")])
+def test_a_chance_that_no_path_or_each_came_to_is_told_as_what_they_cannot_tell_apart(chance, words):
+    plan = SimpleNamespace(judged=SimpleNamespace(paths=200))
+    assert planned.chance(plan, SimpleNamespace(begins=2026, oak_chance=chance, oak_error=0.03)) == words
 
 
 @pytest.mark.parametrize(("amount", "words"), [(3.21, "3.2 acres given up"), (0.01, "no oak given up"), (-0.4, "0.4 acres more")])

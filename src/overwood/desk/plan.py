@@ -21,12 +21,13 @@ from overwood.judgement.plan import limits as limits_room
 from overwood.judgement.plan import schedule
 from overwood.judgement.plan.answer import NotPlanned, Plan, Refusal
 from overwood.judgement.plan.columns import Plot, workload_of
+from overwood.judgement.plan.kinds import traits_of
 from overwood.judgement.plan.limits import Limits
 from overwood.judgement.plan.schedule import Property, Step, Terms
 from overwood.judgement.plan.solving import Solver
 
 PLAN = "plan"
-USUAL_DRAWS, USUAL_PATHS = 100, 200
+USUAL_DRAWS, USUAL_PATHS, USUAL_KINDS = 100, 200, 60
 # A degree of latitude on a ball of the Earth's mean radius [ft]: near enough to tell whether outlines touch.
 _FT_A_DEGREE = math.radians(1) * 6_371_008.8 / 0.3048
 
@@ -40,6 +41,7 @@ class PlanAsked:
     draws: int = USUAL_DRAWS
     paths: int = USUAL_PATHS
     seed: int = 1
+    kinds: int = USUAL_KINDS
     search_s: float = Solver.seconds
 
 
@@ -82,7 +84,7 @@ def make(asked: PlanAsked, ask: Question, step: Step) -> Plan | Refusal:
     terms = Terms(
         on=ask.on, rules=ask.rules, courses=listed.load(asked.courses), limits=asked.limits, draws=asked.draws,
         paths=asked.paths,
-        seed=asked.seed, solver=Solver(seconds=asked.search_s),
+        seed=asked.seed, kinds=asked.kinds, solver=Solver(seconds=asked.search_s),
     )  # fmt: skip
     return schedule.make_plan(land(ask, asked.limits), terms, step, _before())
 
@@ -131,7 +133,8 @@ def _plot(file: StandFile, ask: Question) -> Plot:
         )
     work = workload_of(area, _injection_days(file, ask), ask.rules)
     age = figures["age_yr"]
-    return Plot(file.stand.stand, area, start, work, money, age.number if age.measured else None)
+    traits = traits_of(figures, start.stand)
+    return Plot(file.stand.stand, area, start, work, money, age.number if age.measured else None, traits)
 
 
 def _injection_days(file: StandFile, ask: Question) -> float | None:
@@ -177,6 +180,7 @@ def keep(plan: Plan, ask: Question, asked: PlanAsked) -> kept.KeptAnswer:
         "draws": asked.draws,
         "paths": asked.paths,
         "seed": asked.seed,
+        "kinds": asked.kinds,
         "courses": asked.courses.name if asked.courses else "",
     }
     return kept.keep(kept.PROPERTY, PLAN, ask, settings, plan)

@@ -70,6 +70,12 @@ def test_a_cut_without_a_seed_cut_before_it_is_the_removal_cut_in_one_entry():
     assert (fell[columns.ONE_ENTRY].tolist(), fell[columns.REMOVAL].tolist()) == ([2], [-1])
 
 
+def test_a_course_that_waits_for_the_year_of_its_own_cut_begins_in_that_year():
+    waiting = ALL["wait ten years, then cut"]
+    paths = columns.paths_of(_plot(), waiting, np.array([_came(release_year=10)]), RULES, 12)
+    assert columns.column_of(_plot(), waiting, paths, 12).start_yr == 10
+
+
 def test_courses_begin_at_every_start_but_one_with_a_year_of_its_own_and_one_of_no_work():
     listed = columns.begun(list(ALL.values()), (0, 2))
     assert [course.numbers["start_yr"] for course in listed if course.name == "two cuts"] == [0, 2]

@@ -252,7 +252,7 @@ def _strip(made: Plan, one: StandPlan) -> dict[str, Any]:
         surest = max((work.chance for work in works), default=0.0)
         shade = next((number for number, least in enumerate(_SHADES, start=1) if surest >= least), 3 if works else 0)
         cells.append({"shade": shade, "works": [(work.operation, f"{work.chance:.0%}") for work in works]})
-    chance = "" if one.begins is None else f"{100 * one.oak_chance:.0f}% ± {100 * one.oak_error:.0f}"
+    chance = "" if one.begins is None else planned.chance(made, one)
     area = measures.digits(one.area_ac, "acres", "g")
     return {"stand": one.stand, "area": area, "course": one.course, "chance": chance, "cells": cells}
 

@@ -74,14 +74,21 @@ def stands(plan: Plan) -> list[tuple[str, ...]]:
             measures.digits(one.area_ac, "acres", "g"),
             one.course,
             "" if one.begins is None else season_words(one.begins),
-            _chance(one),
+            chance(plan, one),
         )
         for one in plan.stands
     ]
 
 
-def _chance(one: StandPlan) -> str:
-    return "-" if one.begins is None else f"{100 * one.oak_chance:.0f}% ± {100 * one.oak_error:.0f}"
+def chance(plan: Plan, one: StandPlan) -> str:
+    """Chance of an oak stand with its standard error; where no path, or each, came to one, what that cannot tell apart
+    (the rule of three, from memory of Hanley and Lippman-Hand 1983)."""
+    if one.begins is None:
+        return "-"
+    least = 3 / plan.judged.paths
+    if one.oak_chance in (0.0, 1.0):
+        return f"over {1 - least:.0%}" if one.oak_chance else f"under {least:.0%}"
+    return f"{100 * one.oak_chance:.0f}% ± {100 * one.oak_error:.0f}"
 
 
 _STATES = {
@@ -298,6 +305,7 @@ def made(plan: Plan) -> list[str]:
             "in the money as where choices are compared: fees of a sale, the cost of coming at all, cost shares; not "
             "in it: works behind the last year of the plan; a preparatory cut is marked and sold with the seed cut"
         )
+    lines += _kinds(plan)
     lines += _openings(plan) if plan.limits.apart_yr else []
     lines += _old(plan) if plan.limits.old_share else []
     lines += (
@@ -328,6 +336,22 @@ def _openings(plan: Plan) -> list[str]:
             f"{', '.join(plan.without_outline)}; name their neighbors"
         )
     return lines
+
+
+def _kinds(plan: Plan) -> list[str]:
+    """Which stands were planned by the futures of another, and what that comes to beside their own."""
+    taken = [one for one in plan.stands if one.kind]
+    if not taken:
+        return []
+    worked = [one for one in taken if one.begins is not None]
+    off = sum(abs(one.oak_chance - one.drawn_chance) for one in worked) / max(len(worked), 1)
+    far = max(taken, key=lambda one: one.kind_distance)
+    return [
+        f"{len(taken)} of {len(plan.stands)} stands were planned by the futures of {len(plan.stands) - len(taken)} "
+        f"stands of their kind, and judged by their own: the chance of an oak stand of a chosen course is off by "
+        f"{100 * off:.0f} points in the mean; farthest from its kind is {far.stand}, {far.kind_distance:.1f} standard "
+        f"deviations from {far.kind}"
+    ]
 
 
 def _old(plan: Plan) -> list[str]:

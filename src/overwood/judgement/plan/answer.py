@@ -42,7 +42,8 @@ class StandPlan:
     its works.
 
     ``begins`` is None where it is left alone; ``drawn_chance`` is what the plan was chosen by; ``mark`` says which
-    records it rests on.
+    records it rests on. ``kind`` is the stand whose futures it was chosen by ("" for its own), ``kind_distance`` how
+    far that is in standard deviations of the figures.
     """
 
     stand: str
@@ -56,6 +57,8 @@ class StandPlan:
     works: tuple[Work, ...]
     later_share: float
     mark: str = ""
+    kind: str = ""
+    kind_distance: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)

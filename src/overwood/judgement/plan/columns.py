@@ -18,6 +18,7 @@ from overwood.judgement.futures.draws import draw_parameters
 from overwood.judgement.futures.setting import Setting
 from overwood.judgement.futures.start import Start, drawn_spaces
 from overwood.judgement.money.choices import square_fence_ft
+from overwood.judgement.plan.kinds import Traits
 from overwood.judgement.rules import Rules
 from overwood.science import regeneration as science
 
@@ -59,7 +60,8 @@ class Workload:
 
 @dataclass(frozen=True)
 class Plot:
-    """A stand ready to be planned: its start, area, workload, money and the age of its overwood, where it is known."""
+    """A stand ready to be planned: its start, area, workload, money, the age of its overwood, where it is known, and
+    what tells it from other kinds of stand (None where each is its own)."""
 
     stand: str
     area_ac: float
@@ -67,6 +69,7 @@ class Plot:
     work: Workload
     money: Money | None
     age_yr: float | None = None
+    traits: Traits | None = None
 
 
 @dataclass(frozen=True)
@@ -286,7 +289,8 @@ def column_of(plot: Plot, course: Course, paths: Paths, years: int) -> Column:
     return Column(
         stand=plot.stand,
         course=course.name,
-        start_yr=int(course.numbers["start_yr"]),
+        # A course that cuts in a year of its own begins in it: until then it only waits.
+        start_yr=int(max(course.numbers["start_yr"], course.numbers["cut_year"])),
         area_ac=plot.area_ac,
         oak_chance=chance,
         oak_error=(chance * (1 - chance) / draws) ** 0.5,
@@ -328,17 +332,27 @@ def _age_yr(plot: Plot) -> float:
     return -math.inf if plot.age_yr is None else plot.age_yr
 
 
-def columns_of(
-    plot: Plot, courses: tuple[Course, ...], starts: Sequence[int], rules: Rules, ask: Asked
-) -> tuple[Column, ...]:
-    """Everything a stand can do: each course that can be counted at each start, and nothing. Equal ones stand once, the
-    first."""
+@dataclass(frozen=True)
+class Futures:
+    """Courses begun in their years, and what they come to in every draw, of shape (courses, draws, numbers)."""
+
+    courses: tuple[Course, ...]
+    came: Array
+
+
+def futures_of(plot: Plot, courses: tuple[Course, ...], starts: Sequence[int], rules: Rules, ask: Asked) -> Futures:
+    """The futures of a stand: each course that can be counted at each start."""
     here, _ = of_stand(courses, plot.start, rules.number("future_no_cut_above_times"))
     started = begun([course for course in here if countable(course)], starts)
-    came = simulated(plot, started, rules, draws=ask.draws, seed=ask.seed)
+    return Futures(started, simulated(plot, started, rules, draws=ask.draws, seed=ask.seed))
+
+
+def columns_of(plot: Plot, futures: Futures, rules: Rules, ask: Asked) -> tuple[Column, ...]:
+    """Everything a stand can do by some futures, its own or those of its kind, and nothing. Equal ones stand once, the
+    first."""
     columns = [alone(plot, ask.draws, ask.years)]
     seen: set[bytes] = set()
-    for course, results in zip(started, came, strict=True):
+    for course, results in zip(futures.courses, futures.came, strict=True):
         mark = _mark(course, results)
         if mark not in seen:
             seen.add(mark)

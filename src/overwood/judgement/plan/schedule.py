@@ -4,6 +4,7 @@ cost, its judgement."""
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -29,11 +30,14 @@ from overwood.judgement.plan.columns import (
     PLANTING,
     Asked,
     Column,
+    Futures,
     Plot,
     columns_of,
     countable,
+    futures_of,
 )
 from overwood.judgement.plan.judging import Fresh
+from overwood.judgement.plan.kinds import MOST_KINDS, Kind, kinds_of
 from overwood.judgement.plan.limits import Limits, check_stands, periods
 from overwood.judgement.plan.model import Least, Model
 from overwood.judgement.plan.rows import ALONE, PIN
@@ -62,7 +66,8 @@ class Property:
 
 @dataclass(frozen=True, kw_only=True)
 class Terms:
-    """How a plan is made: rules, courses, limits, draws to choose by, paths to judge by, and how long to search."""
+    """How a plan is made: rules, courses, limits, draws to choose by, paths to judge by, of how many kinds of stand
+    futures are run, and how long to search."""
 
     on: dt.date
     rules: Rules
@@ -71,6 +76,7 @@ class Terms:
     draws: int
     paths: int
     seed: int
+    kinds: int = MOST_KINDS
     solver: Solver = field(default_factory=Solver)
 
     @property
@@ -105,7 +111,8 @@ def make_plan(land: Property, terms: Terms, step: Step, before: tuple[int, Plan]
     do, or no plan was found in time.
     """
     _check(land, terms)
-    columns = _columns(land, terms, step)
+    kinds = _kinds(land, terms)
+    columns = _columns(land, kinds, terms, step)
     made = models.model_of(columns, terms.limits, land.touching, terms.on.year, terms.least)
     searching = replace(terms.solver, goes_on=lambda: step(len(land.plots), "search"))
     best = solving.solve(made, made.oak, searching, start=_start(columns, before, terms.on.year))
@@ -117,7 +124,7 @@ def make_plan(land: Property, terms: Terms, step: Step, before: tuple[int, Plan]
     chosen = [columns[place] for place in best.chosen]
     _must_pass(chosen, land, terms)
     fresh = _drawn_anew(land, chosen, terms, step)
-    return _told(land, terms, _Made(chosen, best, curve, settled, fresh, not goes_on), before)
+    return _told(land, terms, _Made(chosen, best, curve, settled, fresh, not goes_on, kinds), before)
 
 
 def _start(columns: Sequence[Column], before: tuple[int, Plan] | None, begin_year: int) -> list[int]:
@@ -140,6 +147,7 @@ class _Made:
     settled: tuple[SettledPrice, ...]
     found: list[Fresh]
     stopped: bool
+    kinds: list[Kind]
 
 
 def _check(land: Property, terms: Terms) -> None:
@@ -151,15 +159,31 @@ def _check(land: Property, terms: Terms) -> None:
     check_stands(terms.limits, [plot.stand for plot in land.plots])
 
 
-def _columns(land: Property, terms: Terms, step: Step) -> list[Column]:
+def _kinds(land: Property, terms: Terms) -> list[Kind]:
+    """The stand whose futures each stand is planned by: its own, or that of its kind where there are more."""
+    traits = [plot.traits for plot in land.plots if plot.traits is not None]
+    if len(traits) < len(land.plots):
+        return [Kind(place, 0.0) for place in range(len(land.plots))]
+    return kinds_of(traits, terms.kinds)
+
+
+def _columns(land: Property, kinds: Sequence[Kind], terms: Terms, step: Step) -> list[Column]:
     columns: list[Column] = []
-    for done, plot in enumerate(land.plots):
+    futures: dict[int, Futures] = {}
+    waiting = Counter(kind.place for kind in kinds)
+    for done, (plot, kind) in enumerate(zip(land.plots, kinds, strict=True)):
         if not step(done, f"futures of {plot.stand}"):
             raise Misuse(
                 "stopped before the futures of every stand were run, so there is no plan to keep.",
                 remedy="Begin again.",
             )
-        columns += columns_of(plot, terms.courses, terms.starts, terms.rules, terms.asked)
+        if kind.place not in futures:
+            of_kind = land.plots[kind.place]
+            futures[kind.place] = futures_of(of_kind, terms.courses, terms.starts, terms.rules, terms.asked)
+        columns += columns_of(plot, futures[kind.place], terms.rules, terms.asked)
+        waiting[kind.place] -= 1
+        if not waiting[kind.place]:
+            del futures[kind.place]
     return columns
 
 
@@ -229,8 +253,18 @@ def _drawn_anew(land: Property, chosen: list[Column], terms: Terms, step: Step) 
 def _told(land: Property, terms: Terms, made: _Made, before: tuple[int, Plan] | None) -> Plan:
     has_money = bool(land.price_list)
     by_stand = {one.column.stand: one for one in made.found}
+    of_kind = {
+        plot.stand: (land.plots[kind.place].stand, kind.distance)
+        for plot, kind in zip(land.plots, made.kinds, strict=True)
+        if land.plots[kind.place] is not plot
+    }
     stands = tuple(
-        _stand_plan(column, by_stand[column.stand].column, land.marks.get(column.stand, ""), terms.on.year, has_money)
+        replace(
+            _stand_plan(column, by_stand[column.stand].column, terms.on.year, has_money),
+            mark=land.marks.get(column.stand, ""),
+            kind=of_kind.get(column.stand, ("", 0.0))[0],
+            kind_distance=of_kind.get(column.stand, ("", 0.0))[1],
+        )
         for column in made.chosen
     )
     ordering = [
@@ -288,7 +322,7 @@ def _free(land: Property, stands: Sequence[StandPlan]) -> tuple[str, ...]:
     return tuple(name for name in OPERATIONS if name in planned and costs.get(name) == 0)
 
 
-def _stand_plan(chosen: Column, drawn: Column, mark: str, begin_year: int, has_money: bool) -> StandPlan:
+def _stand_plan(chosen: Column, drawn: Column, begin_year: int, has_money: bool) -> StandPlan:
     works = tuple(
         Work(operation=operation, year=year, chance=chance, standing=standing(year))
         for operation, year, chance in orders.years_of(drawn)
@@ -304,5 +338,4 @@ def _stand_plan(chosen: Column, drawn: Column, mark: str, begin_year: int, has_m
         value_usd=drawn.value_usd if has_money else None,
         works=works,
         later_share=float((drawn.opened < 0).mean()) if not chosen.is_idle else 0.0,
-        mark=mark,
     )

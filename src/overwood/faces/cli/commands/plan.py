@@ -44,6 +44,13 @@ _PATH = click.Path(path_type=Path)
 @click.option(
     "--search", type=click.FloatRange(1, 3_600), default=120, show_default=True, help="Seconds of search at the most."
 )
+@click.option(
+    "--kinds",
+    type=click.IntRange(4, 500),
+    default=60,
+    show_default=True,
+    help="Of so many kinds of stand futures are run; more stands are planned by the one most like them.",
+)
 @click.option("--keep", is_flag=True, help="Keep the plan in the book; the next one says what moved.")
 @click.option("--kept", is_flag=True, help="Show the plan kept last, and stop.")
 @click.option(
@@ -88,7 +95,8 @@ def command(
     ask = question.priced(ask, told["prices"])
     asked = desk.PlanAsked(
         limits=desk.limits(limits_file, ask, years=told["years"], value_at_least_usd=told["value_at_least"]),
-        courses=told["courses"], draws=told["draws"], paths=told["paths"], seed=told["seed"], search_s=told["search"],
+        courses=told["courses"], draws=told["draws"], paths=told["paths"], seed=told["seed"], kinds=told["kinds"],
+        search_s=told["search"],
     )  # fmt: skip
     if told["burn_weather"]:
         asked = desk.with_burn_days(asked, ask, told["burn_weather"])
