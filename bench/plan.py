@@ -80,12 +80,16 @@ def whole(stands: int, kinds: int) -> None:
     from overwood.desk import plan as desk
     from overwood.desk.question import question
     from overwood.ground.errors import NotFound
+    from overwood.ground.records import StandFile
     from overwood.judgement.course import advise
     from overwood.judgement.futures import courses
     from overwood.judgement.plan import schedule
     from overwood.judgement.plan.answer import Plan
+    from overwood.judgement.plan.columns import Plot
 
-    ask, files, plots, seed = question(synthetic.ON, None), [], [], 0
+    ask, seed = question(synthetic.ON, None), 0
+    files: list[StandFile] = []
+    plots: list[Plot] = []
     while len(plots) < stands:
         file, seed = synthetic.stand_file(seed), seed + 1
         try:
