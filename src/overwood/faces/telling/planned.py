@@ -86,8 +86,8 @@ def chance(plan: Plan, one: StandPlan) -> str:
     if one.begins is None:
         return "-"
     least = 3 / plan.judged.paths
-    if one.oak_chance in (0.0, 1.0):
-        return f"over {1 - least:.0%}" if one.oak_chance else f"under {least:.0%}"
+    if not least / 3 <= one.oak_chance <= 1 - least / 3:
+        return f"over {1 - least:.0%}" if one.oak_chance > least else f"under {least:.0%}"
     return f"{100 * one.oak_chance:.0f}% ± {100 * one.oak_error:.0f}"
 
 
