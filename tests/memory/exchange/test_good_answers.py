@@ -215,3 +215,10 @@ def test_a_code_in_brackets_is_asked_about():
     asked = proposed("Plot,Sp,DBH (in)\n1,(BO),14\n1,WO,12\n", settings=PRISM)
 
     assert [one.key for one in asked.open_questions] == ["species_mark.()"]
+
+
+def test_words_that_make_codes_of_all_counts_can_leave_the_sheet_out():
+    text = "Stocking code: 0=none 1=1-2 stems 2=3-9,,,\nPlot,Species,Ht class,Count\n1,WO,1-3,2\n2,RM,1-3,1\n"
+    told = read(text, settings=FLOOR | {"remarks": "leave out"})
+
+    assert not rows(told, "seedlings") and not rows(told, "points") and counts(told)["note"] == 2

@@ -108,9 +108,11 @@ def of(draft: Draft, read: bodies.Body, design: Design, constants: Mapping[str, 
         for row, own in changed.items():
             cells.setdefault(row, {}).update(own)
     questions = tuple(one for asked, _, _ in made for one in asked)
-    whole = any(
-        one.answer == LEAVE_OUT for one in (*draft.questions, *questions) if one.key.rpartition(".")[2] in _OF_THE_SHEET
-    )
+    # Words that name no line speak of the sheet as a whole.
+    named = any(dropped for asked, dropped, _ in made if any(one.key.endswith("remarks") for one in asked))
+    of_sheet = _OF_THE_SHEET if named else (*_OF_THE_SHEET, "remarks")
+    told = {one.key.rpartition(".")[2] for one in (*draft.questions, *questions) if one.answer == LEAVE_OUT}
+    whole = bool(told & set(of_sheet))
     return Doubts(questions, frozenset().union(*(dropped for _, dropped, _ in made)), cells, whole)
 
 

@@ -95,7 +95,8 @@ def doubts(draft: Draft, read: bodies.Body, design: Design, said: Said) -> Doubt
         Choice("dead", f"{many(len(rows), 'line')} named there, or below it, are dead trees"),
     ]
     meaning = "each line is as its columns say; else mend the sheet, or say that it holds nothing to take"
-    asked += as_written(said, "remarks", text, meaning, [one.text for one in told], others[: 2 * bool(rows)])
+    whole = [Choice("leave out", "no line of the sheet is taken")]
+    asked += as_written(said, "remarks", text, meaning, [one.text for one in told], others if rows else whole)
     answer = asked[-1].answer
     dead = {row: {"status": "dead"} for row in rows} if answer == "dead" and draft.table == "trees" else {}
     return asked, rows if answer == "leave out" else frozenset(), dead
