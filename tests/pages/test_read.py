@@ -30,6 +30,24 @@ def test_a_page_printed_before_its_numbers_came_says_so(browser_page):
     assert "Printed before its numbers were there" in said
 
 
+def test_a_link_pressed_while_a_page_is_worked_out_leads_where_it_says(browser_page):
+    """The numbers come while the next page is on its way: loading the page again would take the reader back."""
+    page, held, slow = browser_page.page, [], []
+    page.route("**/compare/**", lambda route: held.append(route) if route.request.headers.get("hx-request") else route.continue_())
+    page.route("**/words/", lambda route: slow.append(route))
+    page.goto(browser_page.served.base + "/compare/?stand=S4&stand=S5&stand=S8")
+    page.wait_for_function("() => document.querySelector('#coming')")
+    with page.expect_request("**/words/"):
+        page.evaluate("location.href = '/words/'")
+    for route in held:
+        route.fulfill(status=200, headers={"HX-Refresh": "true"}, body="")
+    page.wait_for_timeout(300)
+    for route in slow:
+        route.continue_()
+    page.wait_for_url("**/words/", timeout=20_000)
+    page.unroute_all()
+
+
 def test_what_is_due_keeps_its_headings_and_the_names_of_its_months_on_paper(browser_page):
     page = browser_page.go("/due/")
     page.set_viewport_size({"width": SHEET_WIDE, "height": SHEET_TALL})
