@@ -34,7 +34,7 @@ def test_a_link_pressed_while_a_page_is_worked_out_leads_where_it_says(browser_p
     """The numbers come while the next page is on its way: loading the page again would take the reader back."""
     page, held, slow = browser_page.page, [], []
     page.route("**/compare/**", lambda route: held.append(route) if route.request.headers.get("hx-request") else route.continue_())
-    page.route("**/words/", slow.append)
+    page.route("**/words/", lambda route, _: slow.append(route))
     page.goto(browser_page.served.base + "/compare/?stand=S4&stand=S5&stand=S8")
     page.wait_for_function("() => document.querySelector('#coming')")
     with page.expect_request("**/words/"):
