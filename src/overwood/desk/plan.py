@@ -27,7 +27,7 @@ from overwood.judgement.plan.schedule import Property, Step, Terms
 from overwood.judgement.plan.solving import Solver
 
 PLAN = "plan"
-USUAL_DRAWS, USUAL_PATHS, USUAL_KINDS = 100, 200, 60
+USUAL_DRAWS, USUAL_PATHS, USUAL_KINDS = 100, 200, 500
 # A degree of latitude on a ball of the Earth's mean radius [ft]: near enough to tell whether outlines touch.
 _FT_A_DEGREE = math.radians(1) * 6_371_008.8 / 0.3048
 

@@ -47,9 +47,10 @@ _PATH = click.Path(path_type=Path)
 @click.option(
     "--kinds",
     type=click.IntRange(4, 500),
-    default=60,
+    default=500,
     show_default=True,
-    help="Of so many kinds of stand futures are run; more stands are planned by the one most like them.",
+    help="Of so many kinds of stand futures are run; more stands are planned by the one most like them: much sooner, "
+    "and the less well the fewer kinds.",
 )
 @click.option("--keep", is_flag=True, help="Keep the plan in the book; the next one says what moved.")
 @click.option("--kept", is_flag=True, help="Show the plan kept last, and stop.")
