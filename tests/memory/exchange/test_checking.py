@@ -123,6 +123,14 @@ def test_numbers_that_are_none_are_refused(cell):
     ]
 
 
+@pytest.mark.parametrize(("ratio", "bad"), [("0", False), ("0.3", True), ("0.99", True), ("1", False), ("35", False), ("", False)])
+def test_a_share_among_percents_of_crown_is_refused_at_its_line(ratio, bad):
+    found = _checked("trees", visit="v", point="1", tree="1", species="802", dbh_in="12", crown_ratio_pct=ratio)
+
+    assert found.bad_rows == ([2] if bad else [])
+    assert [problem.column for problem in found.problems] == (["crown_ratio_pct"] if bad else [])
+
+
 @pytest.mark.parametrize(
     "state,day,what",
     [
