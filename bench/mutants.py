@@ -98,6 +98,13 @@ NAMED = (
     ("judgement/evidence/acorns.py", "mean * (1 - error), mean", "mean * (1 + error), mean"),
     ("judgement/gates/__init__.py", 'collars on more plots." if answer == UNSURE', 'collars on more plots." if answer != UNSURE'),
     ("science/acorns.py", "years.sum() / len(years) if len(years) else", "1.0 if len(years) else"),
+    ("judgement/gates/__init__.py", "crop.number >= limit", "crop.number > limit"),
+    ("judgement/gates/__init__.py", "started_on > visit.visited_on", "started_on >= visit.visited_on"),
+    ("judgement/gates/__init__.py", "(answer == YES) == asked", "(answer != YES) == asked"),
+    ("judgement/gates/windows.py", "injected.year + 1", "injected.year - 1"),
+    ("judgement/fire/gates.py", "boards >= limit", "boards > limit"),
+    ("judgement/fire/harm.py", "float(leave) * minutes / 60", "float(leave) * minutes * 60"),
+    ("science/acorns.py", "if bearing_share >= limit", "if bearing_share > limit"),
 )
 
 _COMPARED = {ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">", ast.Eq: "!=", ast.NotEq: "=="}

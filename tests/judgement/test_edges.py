@@ -185,6 +185,32 @@ def test_stems_are_valuable_from_the_limit_of_board_feet(file, monkeypatch, over
     assert (found.code, found.answer) == (code, "unsure" if code == "growing" else "no")
 
 
+@pytest.mark.parametrize(("over", "burns"), [(-0.001, True), (0.0, False), (0.001, False)])
+def test_a_crop_at_its_limit_keeps_fire_out(file, base, over, burns):
+    limit = RULES.number("crop_bearing_share")
+    found = gates.burn_safe(file, base | exactly("crop_bearing_share", limit + over, n=30, low=0.1, high=0.9), RULES, DEMO_DAY)
+
+    assert (found.code != "acorns_on_litter") is burns
+
+
+@pytest.mark.parametrize(("days", "code"), [(0, False), (1, True)])
+def test_a_midstory_injected_after_its_tally_is_counted_again(days, code):
+    ringed = cruise(OAKS, rings=(Ring(visit="c", layer="overstory", design="prism", baf_ft2_ac=10.0),
+                                 Ring(visit="c", layer="midstory", design="fixed", plot_area_ac=0.02, low_dbh_in=1, high_dbh_in=5)))  # fmt: skip
+    day = ringed.visits[0].visited_on + dt.timedelta(days=days)
+    treated = dataclasses.replace(ringed, operations=(Operation(operation="i", stand="A", kind="injection", state="done", started_on=day),))
+    figures = all_figures(treated, RULES, DEMO_DAY)
+
+    assert (gates.midstory_shades(treated, figures, RULES, DEMO_DAY).code == "injected_since") is code
+
+
+@pytest.mark.parametrize(("answer", "good"), [("yes", True), ("no", False), ("unsure", None)])
+def test_an_answer_is_good_or_bad_as_its_question_wants_it(answer, good):
+    for asked in gates.GATES.values():
+        wanted = None if good is None else good == asked.yes_is_good
+        assert gates.gate(asked, answer, "c", "w").good is wanted
+
+
 @pytest.mark.parametrize("note", ["", "two trees hurt"])
 def test_the_note_of_a_crop_stands_behind_its_words(file, base, note):
     share = exactly("crop_bearing_share", 0.7, n=30, low=0.5, high=0.8, note=note)

@@ -152,11 +152,8 @@ def t_quantile(level: float, df: ArrayLike) -> Array:
     float or array
         The quantile.
     """
-    if isinstance(df, int | float):
-        return _t_quantile(level, df)
-    from scipy.special import stdtrit
-
-    return stdtrit(df, 0.5 + level / 2)
+    quantile = _t_quantile if isinstance(df, int | float) else _t_quantile.__wrapped__
+    return quantile(level, df)
 
 
 @functools.lru_cache(maxsize=4096)

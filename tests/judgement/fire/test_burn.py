@@ -276,6 +276,9 @@ def loss(result, technique="head", debris="cleared"):
 
 def test_loss_grows_with_time_at_the_stem_debris_and_years():
     now = harmed()
+    minutes = RULES["burn_debris_min_per_tree"]
+    assert now.debris_hours_ac[0] == pytest.approx(now.debris_trees_ac * minutes.low / 60)
+    assert now.debris_hours_ac[-1] == pytest.approx(now.debris_trees_ac * minutes.high / 60)
 
     backing, head, slash = (loss(now, *which).value_usd_ac[1] for which in (("backing",), ("head",), ("head", "at the foot")))
     assert head < backing < slash
