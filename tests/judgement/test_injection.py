@@ -68,6 +68,11 @@ def test_the_demo_stand_needs_what_the_reference_works_out(demo_book):
     assert 1200 < found.solution_gal_ac * 3785.4 < 2200
     assert 0.2 * 0.8 < found.stems_ac.number / RULES.number("injection_stems_per_hour") / found.hours_ac.likely <= 1
     assert found.cost_usd_ac.low < found.cost_usd_ac.likely < found.cost_usd_ac.high
+    # Money is stems times what a stem costs, at each end of the rule.
+    price = RULES["injection_cost_stem_usd"]
+    assert (found.cost_usd_ac.low, found.cost_usd_ac.high) == pytest.approx(
+        (found.stems_ac.number * price.low, found.stems_ac.number * price.high)
+    )
     # Labour of 0.2 to 0.5 ac/h at 250 to 300 stems (Mississippi State P3673): 2 to 5 h an acre.
     assert 2 <= found.hours_ac.likely <= 5
     assert str(found.windows[0]).endswith("31 Dec 2025")
