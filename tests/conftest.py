@@ -222,10 +222,22 @@ def ask():
     return answers.question(DEMO_DAY)
 
 
+# Files whose tests take half a second each and more.
+_LONG = {
+    "test_faults.py",
+    "test_light_field.py",
+    "test_search.py",
+    "test_part_advice.py",
+    "test_tallies.py",
+    "test_docs.py",
+    "test_shapes.py",
+}
+
+
 def pytest_collection_modifyitems(items):
     """What `make check` leaves to `make test`: whole journeys, peers, a second database, papers, pages."""
     for item in items:
-        if {"journeys", "peers", "faces", "pages"} & set(item.path.parts) or "postgresql" in item.name:
+        if {"journeys", "peers", "faces", "pages"} & set(item.path.parts) or "postgresql" in item.name or item.path.name in _LONG:
             item.add_marker(pytest.mark.slow)
 
 
