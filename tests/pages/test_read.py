@@ -48,6 +48,16 @@ def test_a_link_pressed_while_a_page_is_worked_out_leads_where_it_says(browser_p
     page.unroute_all()
 
 
+def test_a_link_that_fetches_a_file_leaves_the_page_as_lively_as_it_was(browser_page):
+    page = browser_page.go("/")
+    page.locator("#stands").wait_for()
+    with page.expect_download():
+        page.evaluate("location.href = '/import/template.xlsx'")
+    # What is asked for a part of the page still comes into it.
+    page.locator("#filter select").first.select_option(index=1)
+    page.wait_for_function("before => location.search !== before", arg="", timeout=20_000)
+
+
 def test_what_is_due_keeps_its_headings_and_the_names_of_its_months_on_paper(browser_page):
     page = browser_page.go("/due/")
     page.set_viewport_size({"width": SHEET_WIDE, "height": SHEET_TALL})

@@ -95,11 +95,14 @@ document.addEventListener("input", (event) => {
 });
 again();
 beside();
-// Who presses a link while a page is worked out goes where it leads: the answer would load this page again. A link that
-// only fetches a file leaves the page where it is, so that answers count again after a while.
+// Who presses a link while a page is worked out goes where it leads: an answer that would load this page again is let go.
+// A link that only fetches a file leaves the page where it is, so that such answers count again after a while.
 let leaving = 0;
 addEventListener("beforeunload", () => { leaving += 1; setTimeout(() => { leaving -= 1; }, 30_000); });
-document.addEventListener("htmx:before:response", (event) => { if (leaving) event.preventDefault(); });
+document.addEventListener("htmx:before:response", (event) => {
+  const { refresh, redirect } = event.detail.ctx.hx;
+  if (leaving && (refresh || redirect)) event.preventDefault();
+});
 // A page that came before its numbers was loaded again: what its address points at is shown all the same.
 const pointed = location.hash && document.getElementById(decodeURIComponent(location.hash.slice(1)));
 if (pointed && scrollY === 0) {
