@@ -97,6 +97,7 @@ def test_the_page_draws_each_stand_on_five_maps_and_asks_no_network_for_anything
     assert [page.count(f'href="#s{number}"') for number in range(4)] == [5, 5, 5, 0]
     assert not re.search(r"https?://|url\(|<script|@import", page)
     assert "&lt;East&gt;" in page and "<East>" not in page
+    assert "in doubt" not in page
     assert "1 stands have neither an outline nor a place" in page and "<td>Inject the midstory</td>" in page
     assert "<td>Make the seed cut, if firm</td>" in page and "decided on its full advice" in page
     # East of the other, and as wide; the dot between them.
@@ -116,3 +117,10 @@ def test_many_stands_are_cells_in_the_same_places_and_colors(laid, monkeypatch):
     wanted = [tuple(bytes.fromhex(region_maps.WORK_COLORS[works[name]][1:])) for name in "wde"]
     assert order == wanted
     assert np.asarray(image.convert("RGBA"))[down, int(across * 1.3), 3] == 0
+
+
+def test_a_cut_in_doubt_is_said_to_be_drawn_as_a_look(laid):
+    found, results = laid
+    doubted = found.stands.with_columns(pl.when(pl.col("stand") == "e").then(pl.lit("look")).otherwise("work").alias("work"))
+
+    assert "in doubt are drawn as looks: 1 here" in _page((part_maps.Drawn(doubted, found.shapes, 1), results))

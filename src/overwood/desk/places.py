@@ -129,14 +129,15 @@ def _off(shape: Any, anchors: list[tuple[float, float]], title: str) -> str:
         # The nearest on a plane that is true to scale here is the nearest on the earth, as far as a few miles go.
         shrink = math.cos(math.radians(middle.y))
         near = min(anchors, key=lambda one: math.hypot((one[0] - middle.x) * shrink, one[1] - middle.y))
-        miles = _miles(middle.x, middle.y, *near)
-        return f"The outline lies {miles:,.0f} miles from {title}" if miles > MOST_MILES else ""
+        off = miles(middle.x, middle.y, *near)
+        return f"The outline lies {off:,.0f} miles from {title}" if off > MOST_MILES else ""
     if abs(middle.y) > _POLAR_CIRCLE_DEG:
         return f"The outline lies at latitude {middle.y:.1f}, beyond the polar circle"
     return ""
 
 
-def _miles(east: float, north: float, other_east: float, other_north: float) -> float:
+def miles(east: float, north: float, other_east: float, other_north: float) -> float:
+    """Miles between two places, each by its degrees of longitude and latitude."""
     import pyproj
 
     return float(pyproj.Geod(ellps="WGS84").inv(east, north, other_east, other_north)[2]) / _M_PER_MILE

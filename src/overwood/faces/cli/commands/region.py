@@ -90,7 +90,7 @@ def command(
     ask = part_advice.Ask(on, _whole(more["overlay"]), _whole(Path(place) if place else None), look)
     standing = part_advice.run(folder, ask, part_advice.Hands(workers, cluster))
     if maps:
-        _draw(folder, standing, f"{_LOOKED[look]}, {on}.")
+        _draw(folder, standing, f"{_LOOKED[look]}, {on.day} {on:%B %Y}.")
     _show(standing, more["as_json"])
 
 

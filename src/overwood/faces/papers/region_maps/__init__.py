@@ -17,6 +17,7 @@ import shapely
 
 from overwood.desk.part_counties import NOT_JUDGED
 from overwood.desk.part_maps import GATES, Drawn
+from overwood.desk.places import miles
 from overwood.faces.papers import press
 from overwood.judgement import gates
 from overwood.judgement.course.steps import all_steps
@@ -36,7 +37,6 @@ _WORK_WORDS = {"look": "look or count", "cut": "cut, if firm"}
 # Units across a map; more shapes than these are drawn as cells, each a unit wide.
 _ACROSS, _MOST_SHAPES = 1000, 4_000
 _DOT = 4.0
-_M_PER_MILE = 1609.344
 _CAUTION = (
     "Whether a stand is cut, injected or burned is decided on its full advice, which says how firm it is and what to "
     "take care of; this page is for finding the stands to look at."
@@ -174,11 +174,13 @@ def _counted(stands: int, acres: float) -> str:
 def _notes(found: Drawn) -> str:
     notes = [_CAUTION]
     if len(found.shapes):
-        from pyproj import Geod
-
         west, south, east, north = shapely.total_bounds(found.shapes)
-        across = Geod(ellps="WGS84").inv(west, (south + north) / 2, east, (south + north) / 2)[2]
-        notes.append(f"North is up; from west to east are {across / _M_PER_MILE:,.1f} miles.")
+        across = miles(west, (south + north) / 2, east, (south + north) / 2)
+        notes.append(f"North is up; from west to east are {across:,.1f} miles.")
+    fells = [name for name, step in all_steps().items() if step.fells]
+    doubted = found.stands.filter(pl.col("step").is_in(fells) & (pl.col("work") == "look")).height
+    if doubted:
+        notes.append(f"Cuts that the full advice holds in doubt are drawn as looks: {doubted:,} here.")
     if found.without_place:
         notes.append(f"{found.without_place:,} stands have neither an outline nor a place and are on no map.")
     if (shapely.get_type_id(found.shapes) == 0).any():
