@@ -145,6 +145,8 @@ def test_tables_that_are_no_public_tables_are_refused(tmp_path):
         inventory.read(tmp_path, ON)
     with pytest.raises(BadRecords, match="has no column STATECD"):
         inventory.read(written(tmp_path / "a", PLOT=("CN,PLOT", "1,2")), ON)
+    with pytest.raises(BadRecords, match="holds no tree"):
+        inventory.read(written(tmp_path / "c", TREE=_TREES[:1]), ON)
     with pytest.raises(BadRecords, match="cannot be read"):
         inventory.read(written(tmp_path / "b", TREE=(_TREES[0], "200,1,1,1,1,802,wide,80,2,40,,6.018046")), ON)
 

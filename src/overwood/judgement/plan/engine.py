@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from overwood.judgement.plan.openings import Row
+from overwood.judgement.plan.rows import Row
 
 Array = NDArray[np.float64]
 Places = NDArray[np.int64]

@@ -64,6 +64,9 @@ def read(folder: Path, on: dt.date) -> Inventory:
     plots = _of_the_design(plots, trees, left_out)
     conditions = _conditions(_table(folder, "COND", plots), plots)
     stands = conditions.filter(pl.col("is_stand"))
+    if stands.height > 1 and not trees.height:
+        # Not one tree in all the forest is a table that broke off, and would be told as bare stands.
+        raise BadRecords("TREE holds no tree of these plots.", remedy="Fetch the public table again.")
     seedlings = _seedlings(_table(folder, "SEEDLING", plots), stands)
     frames = {
         "properties": _properties(stands),
