@@ -30,15 +30,19 @@ _SPANS: dict[str, tuple[float, float]] = {
 _BY_SITE = "site"
 # How the name of a course begins that injects; on a stand where it does not, it is called by the rest.
 _INJECTS = "inject, "
+_NAMES = ("last_cut_name", "prepared_name")
 
 
 @dataclass(frozen=True)
 class Course:
-    """One course with its numbers by PLAN; ``by_site`` where the seed cut leaves what the site index asks for."""
+    """One course with its numbers by PLAN; ``by_site`` where the seed cut leaves what the site index asks for; and
+    what it is called where only the last cut, or the seed cut and the last, is left of it."""
 
     name: str
     numbers: dict[str, float]
     by_site: bool = False
+    last_cut_name: str = ""
+    prepared_name: str = ""
 
     @property
     def row(self) -> NDArray[np.float64]:
@@ -66,9 +70,10 @@ def _course(entry: dict[str, Any], number: int, file: str) -> Course:
     name = str(entry.get("name", "")).strip()
     if not name:
         raise BadRule(f"{where} has no name.")
-    unknown = set(entry) - {"name", *_SPANS}
+    unknown = set(entry) - {"name", *_NAMES, *_SPANS}
     if unknown:
-        raise BadRule(f"{where} ({name}) has {sorted(unknown)[0]!r}.", remedy=f"It may have {', '.join(_SPANS)}.")
+        may = ", ".join((*_NAMES, *_SPANS))
+        raise BadRule(f"{where} ({name}) has {sorted(unknown)[0]!r}.", remedy=f"It may have {may}.")
     by_site = entry.get("residual_ft2_ac") == _BY_SITE
     # Until the stand is known, the depth of a cut by site is that of a middling one.
     entry = entry | ({"residual_ft2_ac": 60.0} if by_site else {})
@@ -84,7 +89,7 @@ def _course(entry: dict[str, Any], number: int, file: str) -> Course:
             raise BadRule(f"{where} ({name}): {key} is {value:g}.", remedy=f"Expected {low:g} to {high:g}.")
     if numbers["residual_ft2_ac"] and numbers["cut_year"] >= 0:
         raise BadRule(f"{where} ({name}) has both a seed cut and a cut_year.", remedy="Leave one of them out.")
-    return Course(name, numbers, by_site)
+    return Course(name, numbers, by_site, **{key: str(entry.get(key, "")).strip() for key in _NAMES})
 
 
 def of_stand(
@@ -109,7 +114,7 @@ def of_stand(
         here = _here(course, start, no_cut_times)
         short = course.name.removeprefix(_INJECTS)
         if not here.numbers["inject"] and short not in taken:
-            here = replace(here, name=short)
+            here = _without_injection(here)
         row = tuple(here.row)
         if kept.setdefault(row, here) is not here:
             again.append((course.name, row))
@@ -124,16 +129,20 @@ def _is_cut(course: Course, start: Start, no_cut_times: float) -> bool:
     return start.stand["opened_yr"] >= 0 and 0 < start.ba_ft2_ac <= no_cut_times * residual_ft2_ac
 
 
+def _without_injection(course: Course) -> Course:
+    return replace(course, **{key: getattr(course, key).removeprefix(_INJECTS) for key in ("name", *_NAMES)})
+
+
 def _without_cuts_made(courses: tuple[Course, ...], start: Start, no_cut_times: float) -> tuple[Course, ...]:
     """The courses, their names without the cuts that are made already."""
     named: dict[str, Course] = {}
     for course in courses:
-        name = course.name
+        name = ""
         if _is_cut(course, start, no_cut_times):
-            name = name.replace("three cuts", "last cut").replace("two cuts, burn between", "burn, last cut")
-            name = name.replace("two cuts", "last cut")
+            name = course.last_cut_name
         elif start.stand["opened_yr"] >= 0 and not course.numbers["prep_ft2_ac"]:
-            name = name.replace("three cuts", "two cuts")
+            name = course.prepared_name
+        name = name or course.name
         named[course.name if name in named else name] = course
     return tuple(replace(course, name=name) for name, course in named.items())
 
