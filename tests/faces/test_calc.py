@@ -118,6 +118,8 @@ def test_the_list_names_all(calc):
         (("proportion-interval", "hits=1", "n=3", "level=1"), "at most 0.9999"),
         (("reproduction-verdict", "plots=10", "stocked=11"), "stocked is at most plots"),
         (("basal-area", "dbh_in=10,12", "tpa=5"), "differ in length"),
+        (("basal-area", "dbh_in=10,12", "tpa=0,0"), "no tree"),
+        (("stocking", "dbh_in=10", "tpa=0"), "no tree"),
         (("stump-sprout", "species=RO", "dbh_in=10"), "northern red oak (833)"),
         (("stump-sprout", "species=red maple", "dbh_in=10"), "covers oaks"),
         (("site-index", "species=dogwood", "age_yr=50", "height_ft=30"), "no site index curve"),

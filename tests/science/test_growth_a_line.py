@@ -11,14 +11,14 @@ import pytest
 
 from overwood.judgement.evidence.growing import response
 from overwood.judgement.rules import load
-from overwood.science import growth, overstory
+from overwood.science import density, growth
 
 
 def stocking_after(qmd_in: float, years: int) -> float:
     dbh = np.clip(np.random.default_rng(1).normal(qmd_in, 0.2 * qmd_in, 200), 3, None)
-    per_ac = np.full(200, 100 / overstory.tree_area_pct(dbh).sum())
+    per_ac = np.full(200, 100 / density.tree_area_pct(dbh).sum())
     grown, trees = growth.project(np.full(200, 802), dbh, per_ac, years, response=response(load()))
-    return float((overstory.tree_area_pct(grown) * trees).sum())
+    return float((density.tree_area_pct(grown) * trees).sum())
 
 
 @pytest.mark.parametrize("qmd_in", [6, 8, 10, 12, 14])

@@ -12,13 +12,13 @@ from scipy import optimize
 
 from overwood.ground import tables
 from overwood.ground.species import serving
-from overwood.science import acorns, overstory, reproduction, sample_size, survey
+from overwood.science import acorns, density, overstory, reproduction, sample_size, survey
 
 
 def test_scalars_give_scalars_and_arrays_give_arrays():
-    for function in (overstory.basal_area_ft2, overstory.tree_area_pct, overstory.open_crown_width_ft, survey.plot_radius_ft):
+    for function in (overstory.basal_area_ft2, density.tree_area_pct, overstory.open_crown_width_ft, survey.plot_radius_ft):
         assert np.ndim(function(0.1)) == 0
-        assert function([0.1, 0.2]).shape == (2,)
+        assert function(np.array([0.1, 0.2])).shape == (2,)
 
 
 @settings(deadline=None)
@@ -41,7 +41,7 @@ def test_more_of_the_same_plots_never_widen_the_interval(values):
 @settings(deadline=None)
 @given(st.floats(3, 24))
 def test_the_b_line_lies_between_half_and_two_thirds_of_full_stocking(dbh):
-    assert 50 < overstory.b_line_pct([dbh], [100]) < 66
+    assert 50 < density.b_line_pct([dbh], [100]) < 66
 
 
 @settings(deadline=None)

@@ -15,12 +15,11 @@ from numpy.typing import ArrayLike, NDArray
 from overwood.ground import tables
 from overwood.ground.species import serving
 from overwood.ground.units import FT2_PER_ACRE, FT2_PER_IN2_OF_DBH
+from overwood.science.density import TABLE
 
 Array = NDArray[np.float64]
-TABLE = "science/tables/overstory.csv"
 CROWN_TABLE = "science/tables/crown_width.csv"
 SITE_TABLE = "science/tables/site_index.csv"
-STOCKING_CHART_QMD_IN = (3.0, 15.0)
 SITE_AGES_YR = (10.0, 100.0)
 # Ends of a site index, and steps to it: from the lower end eight are exact to the last digits at every age.
 _SITES_FT, _NEWTON_STEPS = (5.0, 200.0), 8
@@ -72,58 +71,6 @@ def quadratic_mean_diameter_in(ba_ft2_ac: ArrayLike, tpa: ArrayLike) -> Array:
         return np.sqrt(ba / n / FT2_PER_IN2_OF_DBH)
 
 
-def tree_area_pct(dbh_in: ArrayLike) -> Array:
-    """Share of an acre one tree of an upland oak-hickory stand holds at full stocking.
-
-    Parameters
-    ----------
-    dbh_in : float or array
-        Diameter at breast height [in].
-
-    Returns
-    -------
-    float or array
-        Percent of full stocking given by one tree an acre [%].
-
-    Notes
-    -----
-    Source: ``gingrich1967``, published; the chart covers mean diameters of 3 to 15 in.
-
-    Examples
-    --------
-    >>> round(float(tree_area_pct(12)), 4)
-    0.6552
-    """
-    c, dbh = tables.constants(TABLE), np.asarray(dbh_in, dtype=float)
-    return c["treearea_b0"] + c["treearea_b1"] * dbh + c["treearea_b2"] * dbh**2
-
-
-def open_crown_area_pct(dbh_in: ArrayLike) -> Array:
-    """Crown area of an open-grown oak or hickory as percent of an acre.
-
-    Parameters
-    ----------
-    dbh_in : float or array
-        Diameter at breast height [in].
-
-    Returns
-    -------
-    float or array
-        Percent of an acre [%]. Their sum over a stand is the crown competition factor; 100 is the B-level.
-
-    Notes
-    -----
-    Source: ``krajicek1961``, from memory.
-
-    Examples
-    --------
-    >>> round(float(open_crown_area_pct(3.05)), 4)
-    0.1358
-    """
-    c, dbh = tables.constants(TABLE), np.asarray(dbh_in, dtype=float)
-    return c["crownarea_b0"] + c["crownarea_b1"] * dbh + c["crownarea_b2"] * dbh**2
-
-
 def open_crown_width_ft(dbh_in: ArrayLike) -> Array:
     """Crown width of an open-grown oak or hickory.
 
@@ -148,61 +95,6 @@ def open_crown_width_ft(dbh_in: ArrayLike) -> Array:
     """
     c = tables.constants(TABLE)
     return c["opencrown_b0"] + c["opencrown_b1"] * np.asarray(dbh_in, dtype=float)
-
-
-def stocking_pct(dbh_in: ArrayLike, tpa: ArrayLike) -> float:
-    """Stocking of a stand from its diameters.
-
-    Parameters
-    ----------
-    dbh_in : array, shape (classes,)
-        Diameters [in].
-    tpa : array, shape (classes,)
-        Trees per acre of each.
-
-    Returns
-    -------
-    float
-        Percent of full stocking [%].
-
-    Notes
-    -----
-    Source: ``gingrich1967``.
-
-    Examples
-    --------
-    >>> round(stocking_pct([12], [100]), 1)
-    65.5
-    """
-    return float((tree_area_pct(dbh_in) * np.asarray(tpa, dtype=float)).sum())
-
-
-def b_line_pct(dbh_in: ArrayLike, tpa: ArrayLike) -> float:
-    """Stocking at which these diameters would just close their open-grown crowns, the B-line.
-
-    Parameters
-    ----------
-    dbh_in : array, shape (classes,)
-        Diameters [in].
-    tpa : array, shape (classes,)
-        Trees per acre of each; only the proportions matter.
-
-    Returns
-    -------
-    float
-        B-line [% of full stocking]; about 58 for mean diameters of 5 to 16 in.
-
-    Notes
-    -----
-    Sources: ``gingrich1967``, ``krajicek1961``.
-
-    Examples
-    --------
-    >>> round(b_line_pct([10], [1]), 1)
-    58.6
-    """
-    crown_competition = float((open_crown_area_pct(dbh_in) * np.asarray(tpa, dtype=float)).sum())
-    return 100 * stocking_pct(dbh_in, tpa) / crown_competition
 
 
 def mean_diameter_in(qmd_in: ArrayLike) -> Array:
@@ -284,7 +176,7 @@ def stocking_from_stand_pct(ba_ft2_ac: float, tpa: float) -> tuple[float, float]
 
     Notes
     -----
-    Sources: ``gingrich1967``, ``treearea_page``. Prefer :func:`stocking_pct` where diameters were measured.
+    Sources: ``gingrich1967``, ``treearea_page``. The sum over trees (:mod:`density`) is better where they are known.
 
     Examples
     --------

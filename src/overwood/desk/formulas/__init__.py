@@ -14,7 +14,7 @@ from overwood.ground.errors import Misuse
 
 # Rooms of formulas in the order they are listed, the rows of each in a TOML file beside it. One is loaded when a
 # formula is not in those before it, for a formula by hand must not wait.
-_ROOMS = ("spine", "timber", "light", "fire", "futures")
+_ROOMS = ("density", "spine", "timber", "light", "fire", "futures")
 
 
 @functools.cache

@@ -212,6 +212,13 @@ _READERS: dict[str, Callable[[str, Key, Wrong], Any]] = {
 }
 
 
+def same_length(**lists: list[float]) -> None:
+    """Raise Misuse where lists that belong together differ in length."""
+    if len({len(values) for values in lists.values()}) > 1:
+        sizes = ", ".join(f"{name} has {len(values)}" for name, values in lists.items())
+        raise Misuse(f"the lists differ in length: {sizes}.", remedy="Give one value of each for every class.")
+
+
 def stand_in(spcd: int, table: str) -> list[str]:
     """A note where a table has no row of a species and that of another serves."""
     used = species.serving(table, spcd)

@@ -5,45 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from overwood.desk.formulas.keys import Values, stand_in
+from overwood.desk.formulas.density import outside_chart
+from overwood.desk.formulas.keys import Values, same_length, stand_in
 from overwood.ground import measures
 from overwood.ground.errors import Misuse
 from overwood.judgement.rules import load
-from overwood.science import acorns, overstory, reproduction, sample_size, survey
+from overwood.science import acorns, density, overstory, reproduction, sample_size, survey
 
 
 def _estimate(estimate: survey.Estimate, *, with_n: bool) -> Values:
     values: Values = {"mean": estimate.mean, "se": estimate.se, "low": estimate.low, "high": estimate.high}
     return values | ({"n": estimate.n} if with_n else {})
-
-
-def _same_length(**lists: list[float]) -> None:
-    if len({len(values) for values in lists.values()}) > 1:
-        sizes = ", ".join(f"{name} has {len(values)}" for name, values in lists.items())
-        raise Misuse(f"the lists differ in length: {sizes}.", remedy="Give one value of each for every class.")
-
-
-def _basal_area(dbh_in: list[float], tpa: list[float]) -> Values:
-    _same_length(dbh_in=dbh_in, tpa=tpa)
-    ba = float((overstory.basal_area_ft2(dbh_in) * tpa).sum())
-    return {"ba_ft2_ac": ba, "tpa": sum(tpa), "qmd_in": float(overstory.quadratic_mean_diameter_in(ba, sum(tpa)))}
-
-
-def _stocking(dbh_in: list[float], tpa: list[float]) -> Values:
-    _same_length(dbh_in=dbh_in, tpa=tpa)
-    return {"stocking_pct": overstory.stocking_pct(dbh_in, tpa), "b_line_pct": overstory.b_line_pct(dbh_in, tpa)}
-
-
-def _outside_chart(qmd: float) -> list[str]:
-    low, high = overstory.STOCKING_CHART_QMD_IN
-    return (
-        []
-        if low <= qmd <= high
-        else [
-            f"outside the published range: mean diameter {measures.amount(qmd, 'in.', '.1f')}, chart "
-            f"{measures.span(low, high, 'in.', 'g')}"
-        ]
-    )
 
 
 def _from_stand(ba_ft2_ac: float, tpa: float) -> Values:
@@ -137,7 +109,7 @@ def _fate(acorns_ac: float, insect_share: float, buried: float, survival_share: 
 def _stratified(
     means: list[float], variances: list[float], counts: list[float], areas: list[float], level: float
 ) -> Values:
-    _same_length(means=means, variances=variances, counts=counts, areas=areas)
+    same_length(means=means, variances=variances, counts=counts, areas=areas)
     return _estimate(survey.stratified_mean(means, variances, counts, areas, level=level), with_n=False)
 
 
@@ -158,12 +130,10 @@ COMPUTE: dict[str, Callable[..., Values]] = {
     "plots-for-proportion": lambda share, margin, level: {
         "plots": sample_size.plots_for_proportion(share, margin, level=level)
     },
-    "basal-area": _basal_area,
-    "stocking": _stocking,
     "stocking-from-stand": _from_stand,
     "crown-width-open": lambda dbh_in: {
         "crown_width_ft": float(overstory.open_crown_width_ft(dbh_in)),
-        "crown_area_pct_ac": float(overstory.open_crown_area_pct(dbh_in)),
+        "crown_area_pct_ac": float(density.open_crown_area_pct(dbh_in)),
     },
     "crown-width": _crown_width,
     "site-index": lambda species, age_yr, height_ft: {
@@ -183,12 +153,8 @@ COMPUTE: dict[str, Callable[..., Values]] = {
 NOTES: dict[str, Callable[..., list[str]]] = {
     "sample-mean": lambda values, **_: ["one plot gives no error"] if len(values) < 2 else [],
     "proportion-interval": _proportion_notes,
-    "stocking": lambda dbh_in, tpa: [
-        *_outside_chart(float(_basal_area(dbh_in, tpa)["qmd_in"])),
-        "stocking is published, the B-line rests on a crown equation from memory",
-    ],
     "stocking-from-stand": lambda ba_ft2_ac, tpa: [
-        *_outside_chart(overstory.stocking_from_stand_pct(ba_ft2_ac, tpa)[1]),
+        *outside_chart(overstory.stocking_from_stand_pct(ba_ft2_ac, tpa)[1]),
         "even-aged stands only: a midstory makes it too high",
     ],
     "crown-width": _crown_notes,

@@ -20,7 +20,7 @@ from overwood.judgement.course.standings import Cases, Limits, Spans, Standings,
 from overwood.judgement.evidence.acorns import GROUPS
 from overwood.judgement.evidence.layers import midstory_by, overwood_beside, species_mask
 from overwood.judgement.rules import Rules
-from overwood.science import intervals, overstory, reproduction, survey, verdicts
+from overwood.science import density, intervals, overstory, reproduction, survey, verdicts
 
 Array = NDArray[np.float64]
 Codes = NDArray[np.int64]
@@ -226,7 +226,7 @@ class _Standing:
         noted = self.total(judged)
         columns = {
             "overwood_ba_ft2_ac": ba,
-            "overwood_stocking_pct": self.total(overwood, overstory.tree_area_pct(trees.dbh_in)) / self.points,
+            "overwood_stocking_pct": self.total(overwood, density.tree_area_pct(trees.dbh_in)) / self.points,
             "c_line_ba_ft2_ac": np.where(ba > 0, b_line - rules.number("c_line_below_b_ft2_ac"), np.nan),
             "oak_share": self.share(self.oak, area),
             "large_share": self.share(trees.dbh_in >= thick, area),

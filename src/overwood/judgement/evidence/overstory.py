@@ -31,8 +31,8 @@ from overwood.judgement.evidence.tally import (
     tally_input,
 )
 from overwood.judgement.rules import Rules
+from overwood.science import density, reproduction
 from overwood.science import overstory as science
-from overwood.science import reproduction
 
 _NO_CRUISE = "no cruise of this stand is in the book"
 _FIGURES = (
@@ -169,7 +169,7 @@ def not_looked_at(cruise: Cruise, rules: Rules, sizes: Sizes) -> str:
 def _density(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
     everything, overwood = np.ones(len(cruise.trees), dtype=bool), overwood_mask(cruise, rules)
     each, one = science.basal_area_ft2(cruise.dbh_in), np.ones(len(cruise.trees))
-    area = science.tree_area_pct(cruise.dbh_in)
+    area = density.tree_area_pct(cruise.dbh_in)
     whole = "basal area 0.005454 dbh2 of each tree times what it stands for"
     figures = {
         "ba_ft2_ac": mean_of(cruise, rules, "ba_ft2_ac", "ft2/ac", each, everything, whole, _every_size(rules)),
@@ -247,7 +247,7 @@ def _lines(figures: dict[str, Figure], rules: Rules) -> dict[str, Figure]:
         return {name: unmeasured(name, missing) for name in names}
     qmd = float(science.quadratic_mean_diameter_in(ba.number, trees.number))
     levels = science.stocking_levels(qmd)
-    low, high = science.STOCKING_CHART_QMD_IN
+    low, high = density.STOCKING_CHART_QMD_IN
     outside = (
         ""
         if low <= qmd <= high

@@ -15,7 +15,7 @@ from overwood.ground.units import FT2_PER_ACRE
 from overwood.judgement.money.stem_value import Worth
 from overwood.judgement.rules import Rules
 from overwood.judgement.stem_map import Block
-from overwood.science import overstory
+from overwood.science import density
 
 Array = NDArray[np.float64]
 # Ground that one of many places an even distance apart holds at the closest packing, in squares of that distance.
@@ -93,7 +93,7 @@ def thinned_ba_ft2_ac(figures: dict[str, Figure], rules: Rules) -> tuple[float, 
 
 def stocking_of(block: Block) -> Array:
     """Percent of full stocking that each stem gives."""
-    return overstory.tree_area_pct(np.array([stem.dbh_in for stem in block.stems])) / block.acres
+    return density.tree_area_pct(np.array([stem.dbh_in for stem in block.stems])) / block.acres
 
 
 def check_wants(block: Block, wants: Wants, may_stay: NDArray[np.bool_], worth: Worth | None = None) -> None:

@@ -13,6 +13,7 @@ from overwood.judgement.evidence import layers
 from overwood.judgement.evidence.counting import HEIGHTS_FT, Count, count_of, low_height_ft, tall_oaks, tall_rivals
 from overwood.judgement.evidence.tally import Array, cruise_of
 from overwood.judgement.rules import Rules
+from overwood.science import density
 from overwood.science import overstory as science
 from overwood.science.comparison import independent_difference, paired_difference
 from overwood.science.survey import Estimate
@@ -64,7 +65,7 @@ def _of_cruise(file: StandFile, visit: Visit, rules: Rules) -> PointTotals:
     totals = {
         "ba_ft2_ac": cruise.totals(each),
         "overwood_ba_ft2_ac": cruise.totals(np.where(upper, each, 0.0)),
-        "overwood_stocking_pct": cruise.totals(np.where(upper, science.tree_area_pct(cruise.dbh_in), 0.0)),
+        "overwood_stocking_pct": cruise.totals(np.where(upper, density.tree_area_pct(cruise.dbh_in), 0.0)),
         "midstory_stems_ac": cruise.totals(np.where(lower, one, 0.0)),
     }
     return PointTotals(tuple(point.point for point in cruise.points), totals)
