@@ -26,7 +26,7 @@ from overwood.judgement.prices import PriceList
 
 # Without a count, rounds of so many are run until the seed moves no printed chance by more than a point (one standard
 # error).
-LEAST, POINT = 2_000, 0.01
+LEAST, POINT = 3_000, 0.01
 
 
 def futures(

@@ -96,8 +96,23 @@ def test_a_course_is_not_named_by_a_step_that_is_not_done(demo_book):
 def test_what_never_came_has_an_error_too():
     never, once = np.zeros(200, dtype=bool), np.arange(200) == 7
     sets = np.arange(200) // 2
+    ran = run._Ran(np.zeros((1, 200, 2)), np.zeros((200, 1)), sets, sets, sets)
 
-    assert 0 < run._chance_error(never, sets) == run._chance_error(~never, sets) < run._chance_error(once, sets) < 0.01
+    none, every, one = run._chance_errors((never, ~never, once), ran)
+    assert 0 < none == every < one < 0.01
+
+
+def test_the_error_of_even_draws_is_what_their_seed_does():
+    # Even draws take out of a mean what each input does by itself (Stein 1987): of this outcome that is all but the noise.
+    def found(seed):
+        rng = np.random.default_rng(seed)
+        shares = draws.even_shares(100, 3, rng)
+        told = 3 * shares[:, 0] + shares[:, 1] ** 2 + rng.normal(0, 0.5, 100)
+        return told.mean(), draws.not_told(told[:, None], shares).std(ddof=1) / 10, told.std(ddof=1) / 10
+
+    means, said, plain = np.array([found(seed) for seed in range(400)]).T
+    assert said.mean() == pytest.approx(means.std(ddof=1), rel=0.1)
+    assert plain.mean() > 1.8 * means.std(ddof=1)
 
 
 def test_cuts_that_are_made_are_in_no_name_and_no_second_row(demo_book):

@@ -48,7 +48,9 @@ def quantiles(low: float, mean: float, high: float, shares: Array, close: float)
 
     middle = min(max((mean - low) / (high - low), 1e-3), 1 - 1e-3)
     close = max(close, 1 / min(middle, 1 - middle))
-    return low + (high - low) * np.asarray(betaincinv(middle * close, (1 - middle) * close, shares))
+    # A design asks for the same shares over and over.
+    asked, place = np.unique(shares, return_inverse=True)
+    return np.asarray(low + (high - low) * betaincinv(middle * close, (1 - middle) * close, asked))[place]
 
 
 def varied(rules: Rules) -> tuple[str, ...]:
@@ -77,11 +79,34 @@ def from_shares(rules: Rules, shares: Array, oak_share: float) -> Array:
 def draw_parameters(rules: Rules, oak_share: float, sets: int, rng: np.random.Generator) -> Array:
     """So many draws of every parameter, each range cut into as many equal parts as there are draws; of shape (sets,
     parameters)."""
-    from scipy.stats import qmc
+    return from_shares(rules, even_shares(sets, len(varied(rules)), rng.spawn(1)[0]), oak_share)
 
-    names = varied(rules)
-    shares = qmc.LatinHypercube(d=len(names), rng=rng).random(sets) if names else np.zeros((sets, 0))
-    return from_shares(rules, shares, oak_share)
+
+def even_shares(rows: int, columns: int, rng: np.random.Generator) -> Array:
+    """Shares between 0 and 1, of shape (rows, columns): each column has one in each of as many equal parts as there are
+    rows (``mckay1979``)."""
+    within = rng.uniform(size=(rows, columns))
+    parts = np.tile(np.arange(1, rows + 1), (columns, 1))
+    for part in parts:
+        rng.shuffle(part)
+    return np.asarray((parts.T - within) / rows)
+
+
+def not_told(values: Array, parameters: Array) -> Array:
+    """What of the values of each draw, of shape (draws, values), no parameter tells by itself, in a straight line over
+    its ranks.
+
+    Where draws are even over each range, that alone moves a mean with the seed (``stein1987``). It is made greater by
+    the parameters fitted, so that its variance is that of the population; where draws are too few for a fit, only the
+    mean is taken off.
+    """
+    drawn = parameters[:, np.ptp(parameters, axis=0) > 0]
+    fitted = np.column_stack([np.ones(len(drawn)), np.argsort(np.argsort(drawn, axis=0), axis=0) / len(drawn)])
+    if len(drawn) < 2 * fitted.shape[1]:
+        fitted = fitted[:, :1]
+    basis, _ = np.linalg.qr(fitted)
+    left = (len(drawn) - 1) / (len(drawn) - fitted.shape[1])
+    return np.asarray((values - basis @ (basis.T @ values)) * left**0.5)
 
 
 def means(rules: Rules, oak_share: float = 1.0) -> Array:

@@ -3,7 +3,7 @@ it."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,7 +17,7 @@ from overwood.judgement.futures import causes, proof
 from overwood.judgement.futures.cash import Money, present_value
 from overwood.judgement.futures.causes import Cause
 from overwood.judgement.futures.courses import Course, of_stand
-from overwood.judgement.futures.draws import SOURCES, draw_parameters
+from overwood.judgement.futures.draws import SOURCES, draw_parameters, not_told
 from overwood.judgement.futures.notes import Note
 from overwood.judgement.futures.setting import Setting
 from overwood.judgement.futures.start import Start, drawn_spaces, gate_row, start_of
@@ -221,7 +221,7 @@ def seed_error(ran: _Ran, rules: Rules) -> float:
     best = _best(ran)
     chances = [hits for came in ran.results for hits in _chances(came, rules)]
     chances += [ran.results[best][:, 1] > other[:, 1] for other in ran.results]
-    return max(_chance_error(hits, ran.which_set) for hits in chances)
+    return float(_chance_errors(chances, ran).max())
 
 
 def _chances(came: Array, rules: Rules) -> tuple[NDArray[np.bool_], ...]:
@@ -236,14 +236,21 @@ def _best(ran: _Ran) -> int:
     return int(ran.results[:, :, 1].mean(axis=1).argmax())
 
 
-def _chance_error(hits: NDArray[np.bool_], which_set: NDArray[np.int64]) -> float:
-    """Standard error of a chance, the draws of the assumptions being what is sampled; that of half a future more where
-    all came to the same, for never seen is not never."""
-    means = _means(hits.astype(float), which_set)
+def _chance_errors(chances: Sequence[NDArray[np.bool_]], ran: _Ran) -> Array:
+    """Standard errors of chances by the seed, the draws of the assumptions being what is sampled evenly; that of half a
+    future more where all came to the same, for never seen is not never."""
+    means = np.column_stack([_means(hits.astype(float), ran.which_set) for hits in chances])
     if len(means) < 2:
-        return 1.0
-    half = 0.5 / (len(hits) + 1)
-    return float(means.std(ddof=1) or (half * (1 - half)) ** 0.5) / len(means) ** 0.5
+        return np.ones(len(chances))
+    half = 0.5 / (len(ran.which_set) + 1)
+    spread = not_told(means, _of_sets(ran.parameters, ran.which_set)).std(axis=0, ddof=1)
+    moved = np.ptp(means, axis=0) > 0
+    return np.asarray(np.where(moved, spread, (half * (1 - half)) ** 0.5) / len(means) ** 0.5)
+
+
+def _of_sets(parameters: Array, which_set: NDArray[np.int64]) -> Array:
+    """The parameters of each set, of shape (sets, parameters)."""
+    return parameters[np.unique(which_set, return_index=True)[1]]
 
 
 def _looking(setting: Setting, ran: _Ran) -> Looking:
@@ -270,7 +277,8 @@ def _summed(
 ) -> Futures:
     courses, rules, start = setting.courses, setting.rules, setting.start
     best = _best(ran)
-    drives = causes.of_course(setting, best, seed, ran.results.shape[1])
+    likely = _drivers(ran.results[best][:, 1], ran.parameters, ran.which_set, causes.ALONE)
+    drives = causes.of_course(setting, best, seed, ran.results.shape[1], [entry for entry, _ in likely])
     outcomes = tuple(
         _outcome(setting, place, ran, money, drives if place == best else ()) for place in range(len(courses))
     )
@@ -308,13 +316,14 @@ def _outcome(setting: Setting, place: int, ran: _Ran, money: Money | None, drive
     course, rules, start, came = setting.courses[place], setting.rules, setting.start, ran.results[place]
     dominants, (stand, part, released, adequate) = came[:, 1], _chances(came, rules)
     years, per_success = came[released, 0], _per_success(course, came)
+    stand_error, part_error = _chance_errors((stand, part), ran).tolist()
     return Outcome(
         course=course,
         oak_stand_chance=float(stand.mean()),
         oak_stand_span=span_of_chance(stand, ran.which_set),
-        oak_stand_error=_chance_error(stand, ran.which_set),
+        oak_stand_error=stand_error,
         oak_part_chance=float(part.mean()),
-        oak_part_error=_chance_error(part, ran.which_set),
+        oak_part_error=part_error,
         adequate_chance=float(adequate.mean()),
         released_chance=float(released.mean()),
         years_to_release=_three(years) if len(years) else None,
@@ -407,17 +416,20 @@ def _drivers(
     values: Array, parameters: Array, which_set: NDArray[np.int64], most: int = 3
 ) -> tuple[tuple[str, float], ...]:
     """Assumptions whose draws go most with the outcome: squared rank correlation over the sets of parameters."""
-    from scipy.stats import rankdata
-
     means = _means(values, which_set)
-    if np.ptp(means) == 0:
-        return ()
-    first = np.unique(which_set, return_index=True)[1]
-    drawn = parameters[first][:, [science.PARAMETERS.index(name) for name in SOURCES]]
+    drawn = _of_sets(parameters, which_set)[:, [science.PARAMETERS.index(name) for name in SOURCES]]
     varies = np.ptp(drawn, axis=0) > 0
-    shares = _correlations(rankdata(drawn[:, varies], axis=0), rankdata(means)) ** 2
+    if np.ptp(means) == 0 or not varies.any():
+        return ()
+    shares = _correlations(np.column_stack([_ranks(column) for column in drawn.T[varies]]), _ranks(means)) ** 2
     sources = [source for source, moved in zip(SOURCES.values(), varies, strict=True) if moved]
     return tuple(sorted(zip(sources, map(float, shares), strict=True), key=lambda pair: -pair[1])[:most])
+
+
+def _ranks(values: Array) -> Array:
+    """Ranks from 1; the like share the mean of theirs."""
+    _, place, count = np.unique(values, return_inverse=True, return_counts=True)
+    return np.asarray((np.cumsum(count) - (count - 1) / 2)[place])
 
 
 def _correlations(columns: Array, values: Array) -> Array:

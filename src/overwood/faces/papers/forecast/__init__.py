@@ -12,7 +12,7 @@ from overwood.ground.measures import many
 from overwood.ground.records import StandFile
 from overwood.judgement.course.steps import caution
 from overwood.judgement.futures import proof
-from overwood.judgement.futures.causes import LUCK
+from overwood.judgement.futures.causes import LUCK, REST
 from overwood.judgement.futures.run import Futures, Outcome
 
 _HALF = 0.5
@@ -36,7 +36,7 @@ def of_ten(chance: float) -> str:
 def content(futures: Futures, file: StandFile, on: dt.date) -> dict[str, Any]:
     """Everything the template prints."""
     # Nobody can be surer of luck.
-    best, known = futures.best, [cause for cause in futures.causes if cause.entry != LUCK]
+    best, known = futures.best, [cause for cause in futures.causes if cause.entry not in (LUCK, REST)]
     return {
         "title": f"What will grow back, stand {futures.stand}",
         "subtitle": (
