@@ -43,7 +43,7 @@ QUOTED = (
     "Leave the whole foot blank",
     # Headings and notes as persons wrote them, and what a plain number means that they type.
     "Ht (ft)",
-    "exactly three feet, empty plot",
+    "exactly three feet (1), empty plot",
     "ft2/ac if no unit is given",
     "ac if no unit is given",
     "ft if no unit is given",

@@ -236,7 +236,7 @@ def test_a_foreign_sheet_is_shown_and_taken_only_when_confirmed(run, tmp_path):
     (tmp_path / "cruise.csv").write_text("Stand,Date,Plot,Species,DBH cm\nA1,2025-05-01,1,WO,46\nA1,2025-05-01,2,RM,20\n")
 
     status, out, _ = run("import", tmp_path / "cruise.csv", "--book", book)
-    assert (status, "baf_ft2_ac=" in out, "nothing was written. Answer, and add --yes" in out) == (0, True, True)
+    assert (status, "baf_ft2_ac=" in out, "nothing was written. Answer, look at how it is read, and add --yes" in out) == (0, True, True)
     metric = run("import", tmp_path / "cruise.csv", "--look", "--metric", "--book", book)[1]
     assert "a tree stands for 10 ft2/ac" in out and "a tree stands for 2.3 m2/ha" in metric
 

@@ -328,7 +328,7 @@ def test_the_command_without_a_yes_says_what_to_answer_and_is_no_error(command, 
     came = command.send(sheet("codes.csv", CODES), yes=False)
 
     assert came.taken and "Error" not in came.text and "Usage" not in came.text
-    assert "nothing was written. Answer, and add --yes:" in came.text
+    assert "nothing was written. Answer, look at how it is read, and add --yes:" in came.text
 
 
 def test_an_undo_names_what_hangs_on_it_and_can_be_taken_back(command, sheet):
@@ -413,7 +413,7 @@ def test_an_answer_to_copy_is_one_word_for_a_shell(command, sheet):
 
     text = command.send(path, {"stand": "K3", "visited_on": "2025-08-01", "plot_area_ac": "0.001"}, yes=False).text
 
-    told = shlex.split(text.rpartition("Answer, and add --yes: ")[2])
+    told = shlex.split(text.rpartition("Answer, look at how it is read, and add --yes: ")[2])
     assert told == ["--code", "height_class.4.5'+=4.5-10", "--code", "height_class.>4.5=4.5-10"]
 
 

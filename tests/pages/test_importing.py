@@ -132,7 +132,7 @@ def test_a_mapping_is_mended_heading_by_heading_without_sending_the_file_again(f
     _, where, text = looked_at(fresh, "strange.csv", STRANGE.encode())
     assert 'name="holds.strange"' in text
     text = fresh.send(where, {"holds.strange": "trees"})[2].decode()
-    assert re.search(r"<td>Umfang</td><td>30.5, 25.4</td>", text)
+    assert "<td>Umfang</td><td>30.5 (1), 25.4 (1)</td>" in text
     changed = {
         "holds.strange": "trees",
         "as.strange.Umfang": "dbh_in",

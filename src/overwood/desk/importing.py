@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, ClassVar
 
-from overwood.desk import book, entering, mappings
+from overwood.desk import as_read, book, entering, mappings
 from overwood.ground import plausible
 from overwood.ground.errors import BadRecords, Misuse, NotFound, OverwoodError, Problem
 from overwood.judgement.rules import Rules
@@ -207,6 +207,7 @@ def consider(sent: FileSent, *, today: dt.date, answers: Answers | None = None, 
         return read.look
     watching.tell(watching.WRITTEN, 0)
     report = entering.look(read.coming, today=today, instead_of=read.look.instead_of)
+    report.reading = as_read.of(read.look.proposal, read.coming.parts)
     return dataclasses.replace(read.look, report=_same_as_before(report, read.look.instead_of))
 
 
@@ -250,6 +251,7 @@ def bring_in(
         leave_out_faulty=False,
         progress=progress,
     )
+    report.reading = as_read.of(read.look.proposal, read.coming.parts)
     return _settled(sent, read.look, report, answers, save_as)
 
 

@@ -10,6 +10,7 @@ from typing import Any
 
 import polars as pl
 
+from overwood.desk.as_read import TallyRead
 from overwood.desk.review import Review
 from overwood.ground.errors import Problem
 from overwood.ground.records import Table
@@ -73,6 +74,8 @@ class Report:
     needs_consent: tuple[str, ...] = ()
     clashes: list[Clash] = field(default_factory=list)
     ids: list[str] = field(default_factory=list)
+    # How the tallies of foreign sheets were read, to be held against what is written in them.
+    reading: tuple[TallyRead, ...] = ()
 
     @property
     def faults(self) -> list[Problem]:

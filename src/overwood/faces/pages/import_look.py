@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from overwood.desk import importing
-from overwood.faces import reviews
+from overwood.faces import readings, reviews
 from overwood.faces.pages import fields
 
 SHOWN_FAULTS = 200
@@ -42,10 +42,12 @@ def shown(look: importing.FileLook, answers: importing.Answers) -> dict[str, Any
 def _headings(look: importing.FileLook, answers: importing.Answers) -> dict[str, Any]:
     """Each sheet with its headings as they may be changed, and each question with its fields."""
     sheets = look.proposal.sheets if look.proposal else ()
+    reading = look.report.reading if look.report else ()
     shown = [
         {
             "sheet": one,
-            "headings": [_heading(one, use, answers) for use in one.headings],
+            "read": readings.of_sheet(reading, one),
+            "headings": [_heading(one, use, answers, reading) for use in one.headings],
             "may_be": importing.columns_of(one.table) if one.table else (),
             "holds": answers.tables.get(one.sheet, ""),
         }
@@ -64,11 +66,14 @@ def _headings(look: importing.FileLook, answers: importing.Answers) -> dict[str,
     }
 
 
-def _heading(one: importing.SheetProposal, use: Any, answers: importing.Answers) -> dict[str, Any]:
+def _heading(
+    one: importing.SheetProposal, use: Any, answers: importing.Answers, reading: tuple[Any, ...]
+) -> dict[str, Any]:
     named = f"{one.sheet}.{use.heading}"
     unit = f"{one.sheet}.{use.column}"
     return {
         "use": use,
+        "comes_to": readings.of_sheet(reading, one)["comes_to"].get(use.heading) or ", ".join(use.such_as),
         "column_field": f"as.{named}",
         "column": answers.columns.get(named, answers.columns.get(use.heading, "")),
         "unit_field": f"in.{unit}",

@@ -19,6 +19,7 @@ from overwood.memory.exchange import (
     girths,
     heading_places,
     headings,
+    held,
     hidden,
     in_or_out,
     layout,
@@ -52,7 +53,6 @@ from overwood.memory.exchange.reading import Sheet
 from overwood.memory.exchange.said import Said
 from overwood.memory.exchange.straighten import Lines
 
-_SHOWN_VALUES = 3
 # Height classes that begin here, ft, are those of trees, not of young stems.
 _TALL_FT = 15
 # Classes of diameters, in.: the widest, and a size that one of them begins at.
@@ -71,6 +71,7 @@ class Read:
     read: body.Body | None = None
     problems: tuple[Problem, ...] = ()
     said: Said | None = None
+    draft: Draft | None = None
 
 
 def has_rows(sheet: Sheet) -> bool:
@@ -339,7 +340,7 @@ def read(draft: Draft, *, order: str, numbers: bool, words: Mapping[str, str], i
         points=len({ready.value(line, "point") for line in ready.every_line}),
         lines=len(kept.lines),
     )
-    return Read(proposal=shown, ready=ready, read=done, problems=tuple(problems), said=said)
+    return Read(proposal=shown, ready=ready, read=done, problems=tuple(problems), said=said, draft=draft)
 
 
 def _with_stands(known: Known, in_file: frozenset[str]) -> Known:
@@ -385,8 +386,7 @@ def _all_headings(found: layout.Layout) -> tuple[HeadingUse, ...]:
 
 
 def _first_values(found: layout.Layout, place: int) -> tuple[str, ...]:
-    values = (cells[place].strip() for _, cells in found.body[:50] if place < len(cells))
-    return tuple(dict.fromkeys(value for value in values if value))[:_SHOWN_VALUES]
+    return held.of(cells[place] for _, cells in found.body if place < len(cells))
 
 
 def _headings(draft: Draft, done: body.Body) -> tuple[HeadingUse, ...]:

@@ -217,8 +217,9 @@ def _looked(job: _Job) -> Any:
         output.as_json(look)
         return look
     if look.proposal:
-        show_proposal(look.proposal)
+        show_proposal(look.proposal, look.report.reading if look.report else ())
     if look.report:
+        _show_reading(look.report)
         show_review(look.report)
         _show_problems(look.report)
     click.echo(_what_next(look))
@@ -232,7 +233,7 @@ def _what_next(look: Any) -> str:
         return f"{look.file}: nothing was written. Say what a sheet holds, such as --table SHEET=trees."
     if look.open_questions:
         answers = " ".join(question.how for question in look.open_questions)
-        return f"{look.file}: nothing was written. Answer, and add --yes: {answers}"
+        return f"{look.file}: nothing was written. Answer, look at how it is read, and add --yes: {answers}"
     if look.report and look.report.faults:
         return f"{look.file}: nothing was written; {len(look.report.faults)} faults stand in the way."
     replaces = look.report.review.replaces if look.report and look.report.review else ()
@@ -243,20 +244,43 @@ def _what_next(look: Any) -> str:
     )
 
 
-def show_proposal(proposal: Any) -> None:
+def _show_reading(report: Any, *, with_columns: bool = False) -> None:
+    """What was inferred, whole lines as they are written and as they are read, and what they come to."""
+    from overwood.faces import readings
+
+    for read in report.reading:
+        if with_columns:
+            columns = [f"{one.heading} as {one.column or 'nothing'}: {readings.column(one)}" for one in read.columns]
+            output.bullets(f"Columns of {read.sheet!r}", columns)
+        output.bullets(f"Not written in the lines of {read.sheet!r} themselves", read.inferred)
+        lines = [readings.line(one, read.table) for one in read.lines]
+        output.bullets("Lines as they are written, and as they are read", lines)
+        click.echo(f"  {readings.tally(read)}")
+
+
+def show_proposal(proposal: Any, reading: Any = ()) -> None:
     """The proposed reading, sheet by sheet, with its questions and the evidence for them."""
+    from overwood.faces import readings
+
     for sheet in proposal.sheets:
         if not sheet.table:
             click.echo(f"Sheet {sheet.sheet!r} is left out: {sheet.why_not}.")
             continue
+        comes_to = readings.of_sheet(reading, sheet)["comes_to"]
         rows = [
-            (one.heading, "left out" if one.column == "-" else one.column, one.unit, ", ".join(one.such_as))
+            (
+                one.heading,
+                "left out" if one.column == "-" else one.column,
+                one.unit,
+                comes_to.get(one.heading) or ", ".join(one.such_as),
+            )
             for one in sheet.headings
         ]
         known = "; these headings are known" if sheet.remembered else ""
         row = f"headings in row {sheet.heading_row}" if sheet.heading_row else "without headings"
         title = f"Sheet {sheet.sheet!r} as {sheet.table}, {row}{known}"
-        output.table(("heading in the file", "is taken as", "read in", "such as"), rows, title=title)
+        heads = ("heading in the file", "is taken as", "read in", "comes to" if comes_to else "holds")
+        output.table(heads, rows, title=title)
         output.bullets("  Notes", sheet.notes)
     open_, rest = _by_need(proposal.questions)
     _show_questions("Questions that must be answered", open_)
@@ -318,6 +342,7 @@ def show(report: Any) -> None:
         click.echo(f"{report.file} is already in the book (entry {report.batch}); nothing was added.")
         return
     _show_problems(report)
+    _show_reading(report, with_columns=True)
     show_review(report)
     if report.needs_consent:
         asked = " ".join(f"--replace {shell_word(mark)}" for mark in report.needs_consent[:_SHOWN])

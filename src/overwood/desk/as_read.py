@@ -1,0 +1,389 @@
+"""How the lines of foreign sheets were read, beside what is written in them: shown before anything is stored.
+
+The cells as they stand are held against the records made of them, whatever stages they went through: what a heading
+comes to, what no cell of a line says and was inferred, cells of which nothing is kept, and a few whole lines.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from statistics import median
+
+from overwood.ground import species
+from overwood.ground.measures import many
+from overwood.ground.records import TABLES
+from overwood.ground.units import FT2_PER_IN2_OF_DBH
+from overwood.memory.exchange.applying import Ready
+from overwood.memory.exchange.checking import ROW
+from overwood.memory.exchange.draft import Draft
+from overwood.memory.exchange.proposal import LEFT_OUT, Part, Proposal, Question
+from overwood.memory.exchange.said import Said
+from overwood.memory.exchange.straighten import is_word
+from overwood.science import survey
+
+_TALLIES = ("trees", "seedlings", "acorn_trees", "stems")
+_SHOWN_CODES, _SHOWN_ROWS, _SHOWN_RECORDS, _SHOWN_WORDS = 12, 4, 4, 8
+# Columns of a record that say what is counted: whatever they hold must be written in the line, or is told.
+_TELLING = ("stand", "visited_on", "point", "stratum", "species", "dbh_in", "height_class", "height_ft", "stems",
+    "status", "quality", "origin", "crown_class", "edge_count")  # fmt: skip
+# What a line of trees without the column counts as, in words.
+_TAKEN_FOR_GRANTED = {
+    "trees": {"status": "a live tree", "stems": "one tree"},
+    "seedlings": {"stems": "one stem", "height_class": "of the height in its line"},
+}
+_SIZES = ("baf_ft2_ac", "plot_area_ac")
+_OF_STATUS = frozenset(("status", "dead_mark", "live_mark"))
+_Record = Mapping[str, str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ColumnRead:
+    """A heading with the column it is taken as and what it comes to: least, middle and most of its numbers in the
+    record's ``unit``, or its commonest cells as (written, read, lines); ``more`` cells are not shown. ``total`` is that
+    of counts. ``column`` is "" where nothing is read of it."""
+
+    heading: str
+    column: str
+    unit: str = ""
+    numbers: tuple[float, ...] = ()
+    total: float | None = None
+    codes: tuple[tuple[str, str, int], ...] = ()
+    more: int = 0
+    filled: int = 0
+    blank: int = 0
+
+
+@dataclass(frozen=True, kw_only=True)
+class LineRead:
+    """A row of the file as it is written and the records made of it, each with the stems an acre that it stands for at
+    its point (None where its plot says no size). ``why`` it is shown."""
+
+    row: int
+    why: str
+    written: tuple[str, ...]
+    records: tuple[_Record, ...]
+    per_ac: tuple[float | None, ...]
+    more: int = 0
+
+
+@dataclass(frozen=True, kw_only=True)
+class TallyRead:
+    """A sheet's tally as it was read. ``stems_ac`` and ``ba_ft2_ac`` are means over its points, of live stems; None
+    where its plots say no size."""
+
+    sheet: str
+    table: str
+    layer: str
+    ring: _Record
+    columns: tuple[ColumnRead, ...]
+    inferred: tuple[str, ...]
+    lines: tuple[LineRead, ...]
+    points: int
+    records: int
+    stems: float
+    stems_ac: float | None
+    ba_ft2_ac: float | None
+
+
+def of(proposal: Proposal | None, parts: Sequence[Part]) -> tuple[TallyRead, ...]:
+    """Every tally of a foreign file as it was read; ``parts`` are its tables of the contract."""
+    waiting = defaultdict(list)
+    for part in parts:
+        waiting[part.file, part.sheet, part.table].append(part)
+    rings, sizes = _rings(parts), _sizes(parts)
+    made = []
+    for sheet in proposal.sheets if proposal else ():
+        ready: Ready | None = sheet.body.ready if sheet.body else None
+        if ready is None or ready.table not in _TALLIES or not ready.lines.lines:
+            continue
+        part = waiting[ready.file, ready.sheet, ready.table].pop(0)
+        made.append(_Tally(ready, sheet.body.draft, part, sheet.questions, rings, sizes).read(sheet.sheet))
+    return tuple(made)
+
+
+def _rings(parts: Iterable[Part]) -> dict[str, list[_Record]]:
+    """The rings of each visit."""
+    rings = defaultdict(list)
+    for part in parts:
+        for row in part.frame.to_dicts() if part.table == "rings" else ():
+            rings[row["visit"]].append(row)
+    return rings
+
+
+def _sizes(parts: Iterable[Part]) -> dict[tuple[str, str], _Record]:
+    """Points, with the factor or plot size of their own where they have one."""
+    rows = (row for part in parts if part.table == "points" for row in part.frame.to_dicts())
+    return {(row["visit"], row["point"]): row for row in rows}
+
+
+def _number(text: str | None) -> float | None:
+    try:
+        return float(text or "")
+    except ValueError:
+        return None
+
+
+class _Tally:
+    """One sheet: its rows as they are written, and the records made of each."""
+
+    def __init__(
+        self, ready: Ready, draft: Draft, part: Part, questions: Sequence[Question],
+        rings: Mapping[str, list[_Record]], sizes: Mapping[tuple[str, str], _Record],
+    ) -> None:  # fmt: skip
+        assert draft.layout is not None
+        self.ready, self.draft, self.layout, self.questions = ready, draft, draft.layout, questions
+        self.rings, self.sizes, self.table = rings, sizes, ready.table
+        self.records: dict[int, list[_Record]] = defaultdict(list)
+        for row in part.frame.to_dicts():
+            self.records[row[ROW]].append({name: text or "" for name, text in row.items() if name != ROW})
+        self.columns = [name for name in part.frame.columns if name != ROW]
+        self.cells: dict[int, list[Sequence[str]]] = defaultdict(list)
+        for number, cells in self.layout.body:
+            self.cells[number].append(cells)
+
+    def read(self, sheet: str) -> TallyRead:
+        every = [one for held in self.records.values() for one in held]
+        visits = {one["visit"] for one in every}
+        points = {place for place, row in self.sizes.items() if place[0] in visits and row.get("in_stand") != "no"}
+        listed = {(one["visit"], one.get("point", "")) for one in every}
+        inside = [(one, self._per_ac(one)) for one in every if one.get("status") != "dead"]
+        inside = [(one, per_ac) for one, per_ac in inside if not points or (one["visit"], one.get("point")) in points]
+        count = len(points) or len(listed)
+        known = self.table in ("trees", "seedlings") and all(per_ac is not None for _, per_ac in inside)
+        basal = [
+            (per_ac or 0) * FT2_PER_IN2_OF_DBH * dbh**2 for one, per_ac in inside if (dbh := _number(one.get("dbh_in")))
+        ]
+        return TallyRead(
+            sheet=sheet,
+            table=self.table,
+            layer=self.ready.ring.get("layer", ""),
+            ring=dict(self.ready.ring),
+            columns=tuple(self._columns()),
+            inferred=tuple(self._inferred()),
+            lines=tuple(self._lines()),
+            points=count,
+            records=len(every),
+            stems=sum(_stems(one) for one in every),
+            stems_ac=sum(per_ac or 0 for _, per_ac in inside) / count if known and count else None,
+            ba_ft2_ac=sum(basal) / count if known and count and basal else None,
+        )
+
+    def _per_ac(self, one: _Record) -> float | None:
+        """Stems an acre that a record stands for at its point."""
+        if self.table not in ("trees", "seedlings"):
+            return None
+        dbh_in = _number(one.get("dbh_in")) if self.table == "trees" else None
+        if self.table == "trees" and dbh_in is None:
+            return None
+        young = self.table == "seedlings"
+        rings = [ring for ring in self.rings[one["visit"]] if (ring.get("layer") == "reproduction") == young]
+        ring = next((ring for ring in rings if young or _takes(ring, dbh_in or 0)), None)
+        own = self.sizes.get((one["visit"], one.get("point", "")), {})
+        size = ring if ring is None or ring.get("layer") == "midstory" else {**ring, **_own_size(own)}
+        if size is None:
+            return None if not rings else 0.0
+        factor, area = _number(size.get("baf_ft2_ac")), _number(size.get("plot_area_ac"))
+        if factor and dbh_in:
+            each = float(survey.trees_per_acre_prism(factor, dbh_in))
+        elif area:
+            each = 1 / area
+        else:
+            return None
+        return each * _stems(one) * (_number(one.get("edge_count")) or 1)
+
+    def _columns(self) -> Iterator[ColumnRead]:
+        """Each heading with what it comes to."""
+        columns = {place: column for column, place in self.draft.places.items()}
+        wide = self.draft.wide.said if self.draft.wide else {}
+        for place, heading in enumerate(self.layout.headings):
+            place_of = self.layout.again.get(place, place)
+            column = columns.get(place_of, "").partition("#")[0]
+            pairs = list(self._pairs(place, column))
+            held = Counter(written for written, _ in pairs if written)
+            if not heading and not held:
+                continue
+            if place in wide:
+                yield _counted(heading, f"stems of {' '.join(wide[place])}", held, len(pairs))
+            else:
+                yield self._column(heading or f"column {place + 1}", column, pairs)
+
+    def _pairs(self, place: int, column: str) -> Iterator[tuple[str, str]]:
+        """A column's cell in each line as it is written, and as it is read."""
+        for row, records in self.records.items():
+            for cells in self.cells[row]:
+                yield (cells[place].strip() if place < len(cells) else ""), records[0].get(column, "")
+
+    def _column(self, heading: str, column: str, pairs: Sequence[tuple[str, str]]) -> ColumnRead:
+        filled = [pair for pair in pairs if pair[0]]
+        made = ColumnRead(
+            heading=heading, column="" if column == LEFT_OUT else column, filled=len(filled),
+            blank=len(pairs) - len(filled),
+        )  # fmt: skip
+        shape = TABLES[self.table].columns.get(column)
+        every = [text for held in self.records.values() for one in held if (text := one.get(column, ""))]
+        numbers = [number for text in every if (number := _number(text)) is not None]
+        if shape is not None and column not in ("species", "tree", "point") and numbers and len(numbers) == len(every):
+            ends = (min(numbers), float(median(numbers)), max(numbers))
+            total = sum(numbers) if column in ("stems", "acorns") else None
+            return dataclasses.replace(made, unit=shape.unit, numbers=ends, total=total)
+        codes = Counter((written, _meaning(column, read)) for written, read in filled).most_common()
+        shown = tuple((written, read, count) for (written, read), count in codes[:_SHOWN_CODES])
+        return dataclasses.replace(made, codes=shown, more=len(codes) - len(shown))
+
+    def _inferred(self) -> Iterator[str]:
+        """What no cell of a line says, each with its lines and where it is from."""
+        yield from self._of_columns()
+        for column in _TELLING:
+            if column not in self.draft.places and column not in self._of_headings:
+                yield from self._without_column(column)
+        ring = {"baf_ft2_ac", "plot_area_ac"} & self.ready.ring.keys()
+        yield from (f"{name} is {self.ready.ring[name]}: {self._source(*_SIZES)}" for name in sorted(ring))
+        if not self.ready.has_own_sizes and not ring and self.table in ("trees", "seedlings"):
+            yield "the size of the plots is not said: nothing an acre comes of it"
+
+    @property
+    def _of_headings(self) -> set[str]:
+        """Columns that headings of counts say."""
+        return {*self.draft.wide.columns, "stems"} if self.draft.wide else set()
+
+    def _of_columns(self) -> Iterator[str]:
+        """Cells that are blank or ditto and were filled, and cells that are written and came to nothing."""
+        for column, place in self.draft.places.items():
+            if column not in self.columns:
+                continue
+            filled: list[tuple[int, str]] = []
+            lost: list[tuple[int, str]] = []
+            for row, records in self.records.items():
+                written = [cells[place].strip() for cells in self.cells[row] if place < len(cells)]
+                bare = not any(text and not is_word("ditto", text) for text in written)
+                if bare and records[0].get(column):
+                    filled.append((row, records[0][column]))
+                elif not bare and not any(one.get(column) for one in records):
+                    lost.append((row, next(filter(None, written))))
+            name = self.layout.headings[place] if place < len(self.layout.headings) else column
+            if filled:
+                yield (
+                    f"{name}: blank or ditto in {many(len(filled), 'line')}, taken from above or from an answer "
+                    f"({_some(f'row {row} as {_plain(column, text)}' for row, text in filled)})"
+                )
+            if lost:
+                yield (
+                    f"{name}: nothing is read of {many(len(lost), 'written cell')} "
+                    f"({_some(f'row {row}: {text}' for row, text in lost)})"
+                )
+
+    def _without_column(self, column: str) -> Iterator[str]:
+        """A value of the records that no heading of the sheet says."""
+        held = Counter(one.get(column, "") for held in self.records.values() for one in held)
+        if column in ("stand", "visited_on"):
+            said = self.ready.constants.get(column, "")
+            held = Counter({said: sum(held.values())}) if said else Counter()
+        said_of = {text: count for text, count in held.items() if text}
+        granted = _TAKEN_FOR_GRANTED.get(self.table, {}).get(column, "")
+        if said_of:
+            shown = _some(f"{_plain(column, text)} ({many(count, 'line')})" for text, count in said_of.items())
+            yield f"{column}, which no heading says: {shown}; {self._source(column)}"
+        if granted and held[""] and not self._marks(column):
+            yield f"no cell says the {column} of {many(held[''], 'line')}: each is {granted}"
+
+    def _marks(self, column: str) -> bool:
+        return column == "status" and bool(_OF_STATUS & set(self.draft.places))
+
+    def _source(self, *keys: str) -> str:
+        """Where a value that no line says is from."""
+        asked = [one for one in self.questions if one.key.rpartition(".")[2] in keys]
+        said: Said = self.draft.said
+        if any(said.setting(key) for key in keys):
+            return "as answered"
+        evidence = [text for one in asked for text in one.evidence[:1]]
+        return evidence[0] if evidence else "from a heading, a row above or a mark"
+
+    def _lines(self) -> Iterator[LineRead]:
+        """A few whole lines that show what differs."""
+        shown: set[int] = set()
+        for why, row in self._telling_rows():
+            if row in shown or len(shown) >= _SHOWN_ROWS:
+                continue
+            shown.add(row)
+            records = self.records[row]
+            written = [cell.strip() for cells in self.cells[row][:1] for cell in cells]
+            while written and not written[-1]:
+                written.pop()
+            yield LineRead(
+                row=row,
+                why=why,
+                written=tuple(written),
+                records=tuple(records[:_SHOWN_RECORDS]),
+                per_ac=tuple(self._per_ac(one) for one in records[:_SHOWN_RECORDS]),
+                more=max(0, len(records) - _SHOWN_RECORDS),
+            )
+
+    def _telling_rows(self) -> Iterator[tuple[str, int]]:
+        """Rows worth a look: the commonest kind, what counts for most, what is filled from elsewhere, what is rare."""
+        kinds = Counter(_kind(held[0]) for held in self.records.values())
+        usual = [row for row, held in self.records.items() if _kind(held[0]) == kinds.most_common(1)[0][0]]
+        yield "of the commonest kind", usual[len(usual) // 2]
+        weights = {row: sum(self._per_ac(one) or 0 for one in held) for row, held in self.records.items()}
+        if len(set(weights.values())) > 1:
+            yield "counts for most", max(weights, key=weights.__getitem__)
+        bare = {row: self._bare(row) for row in self.records}
+        if max(bare.values()):
+            yield "filled from elsewhere", max(bare, key=bare.__getitem__)
+        yield (
+            "of the rarest kind",
+            next(row for row, held in self.records.items() if _kind(held[0]) == kinds.most_common()[-1][0]),
+        )
+
+    def _bare(self, row: int) -> int:
+        """How many cells of a line are blank or ditto and read all the same."""
+        one = self.records[row][0]
+        places = [(column, place) for column, place in self.draft.places.items() if one.get(column)]
+        cells = self.cells[row][0] if self.cells[row] else ()
+        held = [cells[place].strip() if place < len(cells) else "" for _, place in places]
+        return sum(not text or is_word("ditto", text) for text in held)
+
+
+def _takes(ring: _Record, dbh_in: float) -> bool:
+    high = _number(ring.get("high_dbh_in"))
+    return dbh_in >= (_number(ring.get("low_dbh_in")) or 0) and (high is None or dbh_in < high)
+
+
+def _own_size(point: _Record) -> _Record:
+    """The factor or plot size of a point's own, in place of those of its ring."""
+    own = {name: point.get(name, "") for name in _SIZES}
+    return own if any(_number(text) for text in own.values()) else {}
+
+
+def _stems(one: _Record) -> float:
+    return 1.0 if not one.get("stems") else _number(one["stems"]) or 0.0
+
+
+def _kind(one: _Record) -> tuple[str, ...]:
+    return tuple(one.get(name, "") for name in ("species", "status", "quality", "height_class"))
+
+
+def _counted(heading: str, column: str, held: Counter[str], lines: int) -> ColumnRead:
+    numbers = [number for text in held.elements() if (number := _number(text)) is not None]
+    ends = (min(numbers), float(median(numbers)), max(numbers)) if numbers else ()
+    filled = sum(held.values())
+    return ColumnRead(
+        heading=heading, column=column, numbers=ends, total=sum(numbers), filled=filled, blank=lines - filled
+    )
+
+
+def _plain(column: str, text: str) -> str:
+    return _meaning(column, text) or text
+
+
+def _meaning(column: str, read: str) -> str:
+    """What a value of the record means: the name of a species; "" where nothing was read."""
+    return species.by_code(int(read)).common_name if column == "species" and read.isdigit() else read
+
+
+def _some(words: Iterable[str]) -> str:
+    every = list(words)
+    more = len(every) - _SHOWN_WORDS
+    return ", ".join(every[:_SHOWN_WORDS]) + (f" and {more} more" if more > 0 else "")
