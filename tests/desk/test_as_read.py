@@ -51,8 +51,8 @@ def test_each_heading_tells_what_it_comes_to(cruise):
         "Plot: blank or ditto in 3 lines, taken from above or from an answer (row 5 as 1, row 6 as 1, row 8 as 2)",
         "Species: blank or ditto in 1 line, taken from above or from an answer (row 6 as white oak)",
         "stand, which no heading says: K1 (5 lines); as answered",
-        "no cell says the stems of 5 lines: each is one tree",
-        "no cell says the status of 5 lines: each is a live tree",
+        "5 lines say nothing of stems: each is one tree",
+        "5 lines say nothing of status: each is a live tree",
         "Crown: nothing is read of 1 written cell (row 6: ?)",
         "baf_ft2_ac is 10: the title says 'Miller tract BAF 10'",
     ],
@@ -74,5 +74,6 @@ def test_whole_lines_show_what_is_written_beside_what_is_read(cruise):
 def test_counts_of_young_stems_are_told_by_their_heading_and_their_acre():
     read = reading(FLOOR_SHEET, settings=FLOOR)
     assert readings.column(read.columns[2]) == "3 to 8, middle 5.5, 11 in all (2 cells)"
+    assert read.columns[2].column == "stems of maple spp. 1-3"
     # 33 stems on two plots of 1/1000 ac.
     assert readings.tally(read) == "reproduction: 2 points, 3 records, 33 stems, 16,500 stems/ac"

@@ -18,9 +18,9 @@ from overwood.ground.records import TABLES
 from overwood.ground.units import FT2_PER_IN2_OF_DBH
 from overwood.memory.exchange.applying import Ready
 from overwood.memory.exchange.checking import ROW
-from overwood.memory.exchange.draft import Draft
 from overwood.memory.exchange.proposal import LEFT_OUT, Part, Proposal, Question
 from overwood.memory.exchange.said import Said
+from overwood.memory.exchange.sheets import Read
 from overwood.memory.exchange.straighten import is_word
 from overwood.science import survey
 
@@ -100,7 +100,7 @@ def of(proposal: Proposal | None, parts: Sequence[Part]) -> tuple[TallyRead, ...
         if ready is None or ready.table not in _TALLIES or not ready.lines.lines:
             continue
         part = waiting[ready.file, ready.sheet, ready.table].pop(0)
-        made.append(_Tally(ready, sheet.body.draft, part, sheet.questions, rings, sizes).read(sheet.sheet))
+        made.append(_Tally(ready, sheet.body, part, sheet.questions, rings, sizes).read(sheet.sheet))
     return tuple(made)
 
 
@@ -130,11 +130,12 @@ class _Tally:
     """One sheet: its rows as they are written, and the records made of each."""
 
     def __init__(
-        self, ready: Ready, draft: Draft, part: Part, questions: Sequence[Question],
+        self, ready: Ready, read: Read, part: Part, questions: Sequence[Question],
         rings: Mapping[str, list[_Record]], sizes: Mapping[tuple[str, str], _Record],
     ) -> None:  # fmt: skip
-        assert draft.layout is not None
-        self.ready, self.draft, self.layout, self.questions = ready, draft, draft.layout, questions
+        assert read.draft is not None and read.draft.layout is not None and read.read is not None
+        self.ready, self.draft, self.layout, self.questions = ready, read.draft, read.draft.layout, questions
+        self.codes = read.read.codes
         self.rings, self.sizes, self.table = rings, sizes, ready.table
         self.records: dict[int, list[_Record]] = defaultdict(list)
         for row in part.frame.to_dicts():
@@ -206,9 +207,15 @@ class _Tally:
             if not heading and not held:
                 continue
             if place in wide:
-                yield _counted(heading, f"stems of {' '.join(wide[place])}", held, len(pairs))
+                yield _counted(heading, f"stems of {self._kind_of(wide[place])}", held, len(pairs))
             else:
                 yield self._column(heading or f"column {place + 1}", column, pairs)
+
+    def _kind_of(self, said: Sequence[str]) -> str:
+        """What a column of counts counts, as the codes of its heading were read."""
+        assert self.draft.wide is not None
+        pairs = zip(self.draft.wide.columns, said, strict=False)
+        return " ".join(_plain(column, self.codes.get(column, {}).get(word, word)) for column, word in pairs)
 
     def _pairs(self, place: int, column: str) -> Iterator[tuple[str, str]]:
         """A column's cell in each line as it is written, and as it is read."""
@@ -287,7 +294,7 @@ class _Tally:
             shown = _some(f"{_plain(column, text)} ({many(count, 'line')})" for text, count in said_of.items())
             yield f"{column}, which no heading says: {shown}; {self._source(column)}"
         if granted and held[""] and not self._marks(column):
-            yield f"no cell says the {column} of {many(held[''], 'line')}: each is {granted}"
+            yield f"{many(held[''], 'line says', 'lines say')} nothing of {column}: each is {granted}"
 
     def _marks(self, column: str) -> bool:
         return column == "status" and bool(_OF_STATUS & set(self.draft.places))
