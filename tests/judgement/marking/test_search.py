@@ -198,6 +198,22 @@ def test_the_same_seed_gives_the_same_marking_and_another_seed_may_not():
     assert (one.leave != other.leave).any()
 
 
+def test_a_large_block_is_searched_ground_by_ground():
+    side = 1000.0
+    east, north = np.random.default_rng(8).random((2, 60)) * side
+    stems = [stem(n, 802, 16.0, *map(float, at)) for n, at in enumerate(zip(east, north, strict=True))]
+    large = stem_map.block_of(mapped(stems, side), RULES)
+    of_stem = marking_places.grounds_of(large)
+    state = marking.prepared(large, dataclasses.replace(WANTS, ba_low_ft2_ac=1, ba_high_ft2_ac=4), RULES)
+
+    # 23 acres are two squares by two, each of at most 500 ft by 500 and some.
+    assert set(of_stem) == {0, 1, 2, 3}
+    assert all(np.ptp(part[of_stem == ground]) < 0.51 * side for ground in range(4) for part in (east, north))
+    assert (np.diff(state.ground) >= 0).all() and (np.diff(state.trees) < 0).any()
+    assert sorted(state.trees) == list(range(60))
+    assert not marking_places.grounds_of(block()).any()
+
+
 def test_must_leave_stays_and_must_cut_goes():
     stems = [dataclasses.replace(s, must={0: "leave", 1: "cut"}.get(n % 20, "")) for n, s in enumerate(grid())]
 

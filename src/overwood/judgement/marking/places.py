@@ -12,6 +12,8 @@ from overwood.judgement.rules import Rules
 from overwood.judgement.stem_map import Block, edge_of
 from overwood.science.light.raster import wraps
 
+_GROUND_M = 142.0
+
 
 def seed_reach(block: Block, rules: Rules, trees: NDArray[np.int64]) -> list[NDArray[np.int64]]:
     """Which cells of the floor, counted row by row, lie within reach of the crowns of some stems."""
@@ -51,3 +53,13 @@ def neighbours(block: Block, trees: NDArray[np.int64], spacing_ft: float) -> lis
     places = np.column_stack([along % side if side else along for along, side in zip(places.T, around, strict=True)])
     near = cKDTree(places, boxsize=around).query_ball_point(places, math.nextafter(spacing_ft, 0.0))
     return [np.array([other for other in others if other != at], dtype=np.int64) for at, others in enumerate(near)]
+
+
+def grounds_of(block: Block) -> NDArray[np.int64]:
+    """On which ground each stem stands: squares of about 5 acres that cut up a large block."""
+    ground = np.zeros(len(block.stems), np.int64)
+    for part in (block.crowns.x, block.crowns.y):
+        side = float(np.ptp(part)) + 1e-9
+        squares = max(1, round(side / _GROUND_M))
+        ground = squares * ground + (squares * (part - part.min()) // side).astype(np.int64)
+    return ground

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from overwood.ground.units import M2_PER_ACRE
 from overwood.judgement.crew_words import Sentence, sentence
 from overwood.judgement.marking.leave_trees import may_stay, to_inject
-from overwood.judgement.marking.places import neighbours, seed_reach
+from overwood.judgement.marking.places import grounds_of, neighbours, seed_reach
 from overwood.judgement.marking.wants import Wants, check_wants, stocking_of
 from overwood.judgement.money.stem_value import Worth, worth_of
 from overwood.judgement.rules import Rules
@@ -29,6 +29,9 @@ _PHASES, _STEP = 6, 100
 _EXACT_FROM = 0.5
 # Moves that try an exchange with one of so many trees nearest by, as a share.
 _EXCHANGED, _NEAREST = 0.5, 9
+# A large block is searched ground by ground, for what is kept of one fits the machine's nearest memory, so many
+# times in each phase.
+_ROUNDS = 5
 
 
 @dataclass(frozen=True)
@@ -73,7 +76,10 @@ class Search:
         self.weights["light"] = 1.0
         self.soft = rules.number("marking_soft_last_pct") / 100
         self.slack = rules.number("marking_guess_heats")
+        ground = grounds_of(block)
         self.trees = np.flatnonzero(block.overwood)
+        self.trees = self.trees[np.argsort(ground[self.trees], kind="stable")]
+        self.ground = ground[self.trees]
         self.open = may_stay(block, wants)[self.trees] & np.array(
             [block.stems[place].must == "" for place in self.trees], dtype=bool
         )
@@ -320,6 +326,9 @@ def run(state: Search, rules: Rules, worth: Worth, effort: Effort) -> Marking:
     state.ledger.settle()
     trees, made = np.flatnonzero(state.open), 0
     picks, chances = rng.integers(0, max(len(trees), 1), size=moves), rng.random(moves)
+    # Stable, so that moves of one ground keep their order.
+    rounds = np.arange(moves) // max(1, moves // (_PHASES * _ROUNDS))
+    picks = picks[np.lexsort((state.ground[trees[picks]], rounds))]
     others = exchanges(state, trees, picks, rng)
     hot, cold = rules.number("marking_heat_first"), rules.number("marking_heat_last")
     heats = hot * (cold / hot) ** (np.arange(1, moves + 1) / moves)
