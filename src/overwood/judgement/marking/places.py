@@ -12,7 +12,7 @@ from overwood.judgement.rules import Rules
 from overwood.judgement.stem_map import Block, edge_of
 from overwood.science.light.raster import wraps
 
-_GROUND_M = 142.0
+_GROUND_M = 142
 
 
 def seed_reach(block: Block, rules: Rules, trees: NDArray[np.int64]) -> list[NDArray[np.int64]]:
