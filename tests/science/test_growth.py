@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from conftest import DOCS
+from overwood.ground import tables
 from overwood.ground.species import UNKNOWN, serving
 from overwood.judgement.evidence.growing import response
 from overwood.judgement.rules import defaults
@@ -48,6 +49,13 @@ def test_an_oak_dies_at_a_rate_between_those_in_print(spcd, lowest, highest):
 def test_the_range_between_sites_holds_the_second_mapped_forest(spcd, seen):
     # Own summary of two censuses of 23 ha of oak-hickory forest.
     assert death_pct(spcd, -1.645) <= seen <= death_pct(spcd, 1.645)
+
+
+def test_the_range_between_sites_is_that_of_the_table():
+    for row in tables.rows(growth.MORTALITY_TABLE):
+        size = (float(row["low_in"]) + float(row["high_in"])) / 2
+        ends = [float(growth.mortality_yr(int(row["spcd"]), size, death_z=z)) for z in (-1.645, 1.645)]
+        assert ends == pytest.approx([float(row["low"]), min(float(row["high"]), 1.0)], rel=0.05)
 
 
 def test_no_species_without_a_row_borrows_red_maple():

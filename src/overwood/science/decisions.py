@@ -172,7 +172,7 @@ def density_side(mean: float, low: float, high: float, needed: float, least: flo
 
     Examples
     --------
-    >>> density_side(450, 320, 580, 400, 300), density_side(450, 280, 620, 400, 300), density_side(200, 120, 280, 400, 300)
+    >>> density_side(400, 300, 580, 400, 300), density_side(450, 280, 620, 400, 300), density_side(200, 120, 280, 400, 300)
     (1, 0, -1)
     """  # noqa: E501
     if high < needed:

@@ -150,6 +150,18 @@ def test_the_worst_insects_go_with_the_low_end_of_the_seedling_chain():
     assert (more.value, more.high) == (usual.value, usual.high)
 
 
+def test_the_same_trees_on_twice_the_points_bear_half_the_acorns_an_acre():
+    visit, trees = check(dt.date(2025, 9, 10))
+    oaks = [("1", 802, 16.0, {"crown_class": "codominant"}), ("2", 833, 18.0, {"crown_class": "codominant"})]
+
+    def sound(points):
+        tallied = cruise(oaks, points)
+        file = dataclasses.replace(tallied, visits=(*tallied.visits, visit), acorn_trees=trees)
+        return all_figures(file, RULES, dt.date(2025, 10, 1))["sound_acorns_ac"].number
+
+    assert sound(tuple("12345")) == pytest.approx(2 * sound(tuple("1234567890"))) and sound(tuple("12345")) > 0
+
+
 def test_acorns_of_a_white_oak_lie_as_far_below_their_mean_as_above_it():
     mean, low, high = acorns._yield(802, RULES)
 

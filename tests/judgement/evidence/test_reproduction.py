@@ -148,6 +148,22 @@ def test_the_expected_dominants_take_one_tree_a_plot_and_logging_loss():
     assert small.measured and 0 < small.number < one.number
 
 
+def test_stump_sprouts_add_their_share_to_the_expected_dominants():
+    collar = {"height_ft": 5.0, "basal_diameter_in": 0.75}
+    file, sprouts = count([(0, 802, "4.5-10", 1, collar)]), Figure(name="oak_sprouts_ac", value=30.0, unit="stems/ac")
+
+    without, beside = (figures(file, some)["expected_dominants_ac"].number for some in (NO_SPROUTS, sprouts))
+
+    # 433 stocked plots leave 221 dominants (from memory of Sander, Johnson and Watt 1976, GTR NC-23); a stump counts as one.
+    assert beside - without == pytest.approx(30 * 221 / 433, rel=0.005)
+
+
+def test_an_oak_of_a_foot_is_no_longer_under_a_foot():
+    lines = [(n, 802, "1-3", 1, {"height_ft": height}) for n, height in enumerate((1.0, 1.1))] + [(2, 802, "0.5-1", 3)]
+
+    assert figures(count(lines))["oak_stems_under_1ft_ac"].value == pytest.approx(3 / 40 * 735)
+
+
 def test_few_plots_are_said_to_be_few():
     assert "at least 30" in figures(count(spread(5), plots=12))["oak_stocked_4_5ft_share"].note
 

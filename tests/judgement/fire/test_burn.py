@@ -16,6 +16,7 @@ from overwood.desk import answers
 from overwood.desk import fire as desk
 from overwood.ground import tables
 from overwood.ground.errors import BadRule, Misuse
+from overwood.ground.figure import Figure
 from overwood.ground.records import Fuel, Operation, Point, Seedling, Visit
 from overwood.ground.weather import Weather
 from overwood.judgement import prices
@@ -338,6 +339,14 @@ def test_the_floor_after_fire_keeps_oak_best_and_falls_with_every_burn(demo_book
     shares = [result.oak_share_now, *result.oak_share_after.values()]
     assert shares == sorted(shares)
     assert "prepares" in result.honest
+
+
+def test_stems_under_3_ft_are_counted_under_their_own_words():
+    heights = {label: Figure(name=label, value=stems) for label, stems in (("<0.5", 1.0), ("0.5-1", 2.0), ("1-3", 4.0), ("3-4.5", 8.0))}
+
+    groups = [pool._group("oak", size, heights, RULES, False) for size in ("small", "large")]
+
+    assert [(group.size, group.now_ac) for group in groups] == [("under 3 ft", 7.0), ("3 ft or taller", 8.0)]
 
 
 def test_a_growing_season_burn_is_harder_on_competitors_alone(demo_book):
