@@ -18,8 +18,8 @@ from overwood.judgement import gates as g
 from overwood.judgement import injection, waiting
 from overwood.judgement.course import Advice, advise, standings
 from overwood.judgement.course.branch import STEP_OF, Case, Standing, branch_of
+from overwood.judgement.course.draws import cases_of
 from overwood.judgement.course.due import due_of
-from overwood.judgement.course.firmness import cases_of
 from overwood.judgement.course.outlook import Outlook
 from overwood.judgement.course.steps import all_steps
 from overwood.judgement.fire.gates import burn_gates

@@ -10,12 +10,14 @@ import logging
 import zlib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 from overwood.ground.errors import OverwoodError
 from overwood.judgement.course import Advice
 from overwood.judgement.course.due import Due
 from overwood.judgement.gates.windows import Window
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -43,9 +45,15 @@ class PropertyStanding:
 
 
 def judged_or_not(stand: str, judge: Callable[[], tuple[Advice, Iterable[Due]]]) -> Judged | Unjudged:
-    """What ``judge`` says of a stand, or why it cannot: records that make one stand fail leave the others judged."""
+    """What ``judge`` says of a stand, or why it cannot."""
+    found = tried(stand, judge)
+    return found if isinstance(found, Unjudged) else Judged(found[0], tuple(found[1]))
+
+
+def tried(stand: str, work: Callable[[], T]) -> T | Unjudged:
+    """What a work on a stand comes to, or why it cannot: records that make one stand fail leave the others judged."""
     try:
-        advice, due = judge()
+        return work()
     except OverwoodError as fault:
         return Unjudged(stand, str(fault))
     except Exception as fault:
@@ -54,7 +62,6 @@ def judged_or_not(stand: str, judge: Callable[[], tuple[Advice, Iterable[Due]]])
             stand,
             f"a fault of the program ({type(fault).__name__}); its records are kept, the other stands are judged.",
         )
-    return Judged(advice, tuple(due))
 
 
 def standing_of(judged: Iterable[Judged | Unjudged]) -> PropertyStanding:

@@ -13,9 +13,9 @@ import polars as pl
 from overwood.desk import part_columns
 from overwood.desk.question import Question
 from overwood.judgement import gates
-from overwood.judgement.course import Advice, screening, standings
+from overwood.judgement.course import Decision, screening, standings
 from overwood.judgement.course.branch import STEP_OF
-from overwood.judgement.course.stage import STAGES
+from overwood.judgement.course.stage import STAGES, stage
 from overwood.judgement.course.steps import all_steps
 
 # The gates that decide on the next step, and where the standings have their answers.
@@ -104,13 +104,13 @@ def table(screen: PartScreen, part: str, ask: Question, told: Sequence[Mapping[s
     return pl.concat([plain, others]).sort("stand")
 
 
-def row_of(advice: Advice) -> dict[str, Any]:
+def row_of(decided: Decision) -> dict[str, Any]:
     """What the table says of a stand, by its full advice."""
-    answers = {gate.name: gate.answer for gate in advice.gates}
-    numbers = {name: advice.figures[name].number if advice.figures[name].measured else None for name in FIGURES}
+    case, choice, stand = decided.case, decided.choice, decided.case.file.stand
+    numbers = {name: case.figures[name].number if case.figures[name].measured else None for name in FIGURES}
     return {
-        "stand": advice.stand, "name": advice.name, "area_ac": advice.area_ac, "on": advice.on, "stage": advice.stage,
-        "maturity": advice.maturity.verdict, "branch": advice.branch, "step": advice.step, "work": advice.work,
-        **{column: answers[name] for name, column in _GATE_COLUMNS.items()}, **numbers, "advice_wanted": True,
-        "told_by": "full advice", "rulebook_version": advice.rulebook_version,
+        "stand": stand.stand, "name": decided.name, "area_ac": stand.area_ac, "on": case.on, "stage": stage(case.file),
+        "maturity": case.maturity.verdict, "branch": choice.branch, "step": choice.step, "work": decided.work,
+        **{column: case.answer(name) for name, column in _GATE_COLUMNS.items()}, **numbers, "advice_wanted": True,
+        "told_by": "full advice", "rulebook_version": case.rules.version,
     }  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any, TypeVar
 
 Record = TypeVar("Record")
@@ -17,3 +18,11 @@ def with_fields(record: Record, **fields: Any) -> Record:
     made.__dict__.update(record.__dict__)
     made.__dict__.update(fields)
     return made
+
+
+def made(record: type[Record], fields: Iterable[tuple[str, Any]]) -> Record:
+    """A frozen dataclass of its fields, as calling it makes it but several times quicker: for plain rows that are
+    checked already, with a field left out where it has its default."""
+    row = object.__new__(record)
+    row.__dict__.update(fields)
+    return row

@@ -7,6 +7,7 @@ down to the tally rows, so that it can be unfolded and defended.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from overwood.ground.copies import with_fields
@@ -67,6 +68,35 @@ class Figure:
         return (self.number - open_end if self.low is None else self.low), (
             self.number + open_end if self.high is None else self.high
         )
+
+
+class Figures(Mapping[str, Figure]):
+    """Figures by name in a fixed order, each worked out when it is first asked for: what nobody asks costs nothing."""
+
+    def __init__(self) -> None:
+        self._makers: dict[str, Callable[[], Mapping[str, Figure]]] = {}
+        self._held: dict[str, Figure] = {}
+
+    def add(self, names: Iterable[str], make: Callable[[], Mapping[str, Figure]]) -> Figures:
+        """Take in figures that are worked out together; one that is there already keeps its place."""
+        self._makers.update(dict.fromkeys(names, make))
+        return self
+
+    def take(self, others: Figures) -> Figures:
+        """Take in the figures of others, each still to be worked out."""
+        self._makers.update(others._makers)
+        return self
+
+    def __getitem__(self, name: str) -> Figure:
+        if name not in self._held:
+            self._held.update(self._makers[name]())
+        return self._held[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._makers)
+
+    def __len__(self) -> int:
+        return len(self._makers)
 
 
 def unmeasured(name: str, missing: str, unit: str = "") -> Figure:

@@ -12,7 +12,7 @@ from overwood.desk import answers
 from overwood.ground.figure import Figure
 from overwood.ground.records import Decision, Operation, Sighting, StandFile
 from overwood.judgement import gates
-from overwood.judgement.course import advise, firmness
+from overwood.judgement.course import advise, draws
 from overwood.judgement.course.branch import Case
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.gates.maturity import judge
@@ -118,7 +118,7 @@ def test_every_limit_that_a_step_may_hang_on_has_words_of_its_own(files):
     for file in files.values():
         figures = all_figures(file, RULES, DEMO_DAY)
         case = Case(file, figures, gates.all_gates(file, figures, RULES, DEMO_DAY), judge(file, figures, RULES), RULES, DEMO_DAY)
-        assert [name for name in firmness.ranged(case) if not RULES[name].short] == []
+        assert [name for name in draws.ranged(case) if not RULES[name].short] == []
 
 
 def test_words_name_the_height_that_an_office_calls_waist_high(files):

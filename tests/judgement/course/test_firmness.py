@@ -11,8 +11,9 @@ import scipy
 from conftest import DEMO_DAY
 from overwood.desk import answers
 from overwood.judgement import gates as g
-from overwood.judgement.course import advise, firmness
+from overwood.judgement.course import advise, draws, firmness
 from overwood.judgement.course.branch import STEP_OF, Case, Standing, branch_of, margin_of, standing_of
+from overwood.judgement.course.choice import choose
 from overwood.judgement.course.due import due_of
 from overwood.judgement.course.outlook import Outlook
 from overwood.judgement.course.stage import STAGES
@@ -72,7 +73,7 @@ def test_a_gate_says_yes_or_no_to_its_own_question_and_whether_that_is_good(file
 
 def without_ranges(case):
     """The rules with the limits that are drawn held at their values, so that only the sampling error is left."""
-    held = {name: dataclasses.replace(RULES[name], low=None, high=None) for name in firmness.ranged(case)}
+    held = {name: dataclasses.replace(RULES[name], low=None, high=None) for name in draws.ranged(case)}
     return dataclasses.replace(RULES, entries=RULES.entries | held)
 
 
@@ -81,7 +82,7 @@ def test_plots_drawn_again_give_the_share_that_the_binomial_gives(files):
     rules = without_ranges(case_of(files["S3"]))
     case = case_of(files["S3"], rules)
     margin = margin_of(case.file, case.figures, rules)
-    drawn = [float(each) for each in firmness._drawn(case, 1000).tallies.stocked_tall]
+    drawn = [float(each) for each in draws.draws_of(case, 1000).tallies.stocked_tall]
     share = margin.tally.stocked_tall / margin.tally.plots
     wanted = scipy.stats.binom(margin.tally.plots, share)
     for least in (wanted.ppf(0.2), wanted.ppf(0.5), wanted.ppf(0.8)):
@@ -98,7 +99,7 @@ def test_a_verdict_far_from_its_limits_is_firm_and_one_at_them_is_not(files):
         for stocked in range(margin.tally.plots + 1)
     }
     assert (sides[0], sides[margin.tally.plots]) == (-1, 1)
-    firm = firmness.firmness_of(case, advise(files["S4"], rules, DEMO_DAY).step, is_thin=False)
+    firm = firmness.drawn_of([(case, advise(files["S4"], rules, DEMO_DAY).step, False)])[0].told()
     assert 0.5 < firm.stays <= 1
     assert firm.stays + sum(share for _, share in firm.others) == pytest.approx(1)
 
@@ -106,6 +107,13 @@ def test_a_verdict_far_from_its_limits_is_firm_and_one_at_them_is_not(files):
 def test_the_same_records_are_as_firm_each_time_they_are_asked(files):
     first, second = (advise(files["S2"], RULES, DEMO_DAY).firm for _ in range(2))
     assert first == second
+
+
+def test_stands_drawn_at_once_are_as_firm_as_each_alone(files):
+    """Species, counts and blank looks differ from stand to stand, and so do the limits that are drawn."""
+    chosen = [(case, choose(case, branch_of(standing_of(case))).step, False) for case in map(case_of, files.values())]
+    assert len({len(draws.ranged(case)) for case, _, _ in chosen}) > 1
+    assert [one.told() for one in firmness.drawn_of(chosen)] == [firmness.drawn_of([one])[0].told() for one in chosen]
 
 
 def test_ten_of_ten_is_said_only_where_every_draw_stayed():

@@ -7,7 +7,7 @@ import pytest
 
 import synthetic
 from overwood.judgement import gates as g
-from overwood.judgement.course import firmness, standings
+from overwood.judgement.course import draws, standings
 from overwood.judgement.course.branch import Case, branch_of, margin_of, standing_of
 from overwood.judgement.evidence import all_figures
 from overwood.judgement.gates import maturity as m
@@ -39,7 +39,7 @@ def test_columns_answer_every_gate_as_the_gates_do(part):
     for seed in range(20 * part, 20 * part + 20):
         rules = RULES if part == 0 else other_limits(seed)
         case = case_of(seed, rules)
-        found = standings.standings_of(firmness.cases_of(case), standings.Limits(rules))
+        found = standings.standings_of(draws.cases_of(case), standings.Limits(rules))
         said = [g.ANSWERS[int(np.ravel(codes)[0])] for codes in (found.cruise, found.midstory, found.crop, found.oak)]
         assert said == [case.answer(name) for name in ("cruise fresh", "midstory shades", "crop good", "oak enough")], seed
         assert standings.MATURITIES[int(np.ravel(found.maturity)[0])] == case.maturity.verdict, seed
@@ -55,7 +55,7 @@ def test_a_margin_too_thin_for_a_cut_is_the_same_in_columns():
         margin = margin_of(case.file, case.figures, RULES)
         if margin is None:
             continue
-        tallies, limits = firmness.tallies_of(margin), standings.Limits(RULES)
+        tallies, limits = draws.tallies_of(margin), standings.Limits(RULES)
         found = standings.too_few_plots(tallies, limits, standings.oak_sides(tallies, limits))
         assert bool(found[0]) == margin.is_too_thin(RULES), seed
         thin.append(margin.is_too_thin(RULES))

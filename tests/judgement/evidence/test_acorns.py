@@ -10,7 +10,7 @@ import pytest
 
 from overwood.ground.records import AcornTree, Stand, StandFile, Visit
 from overwood.judgement import gates
-from overwood.judgement.course import firmness, standings
+from overwood.judgement.course import draws, standings
 from overwood.judgement.course.branch import Case
 from overwood.judgement.evidence import acorns, all_figures
 from overwood.judgement.gates.maturity import judge
@@ -93,7 +93,7 @@ def test_no_crop_falls_where_no_oak_could_bear_whatever_the_neighbours_oaks_do()
         assert (gates.last_good_crop(file, RULES, on, 3) is None) == (answer == gates.NO)
         assert ("acorns lie on the litter" in gates.burn_safe(file, figures, RULES, on).why) == (answer == gates.YES)
         case = Case(file, figures, gates.all_gates(file, figures, RULES, on), judge(file, figures, RULES), RULES, on)
-        codes = standings.crop_good(firmness.cases_of(case), standings.Limits(RULES))
+        codes = standings.crop_good(draws.cases_of(case), standings.Limits(RULES))
         assert gates.ANSWERS[int(np.ravel(codes)[0])] == answer
 
 

@@ -20,8 +20,12 @@ from overwood.judgement.rules import load
 ON = dt.date(2025, 10, 15)
 RULES = load()
 RANK = {"inadequate": -1, "unsure": 0, "adequate": 1}
-SITE = Figure(name="site_index_ft", value=65.0, unit="ft")
 CLASSES = ("1-3", "3-4.5", "4.5-10")
+
+
+def standing(sprouts: Figure) -> dict[str, Figure]:
+    """What the floor's figures read of the standing trees."""
+    return {"oak_sprouts_ac": sprouts, "site_index_ft": Figure(name="site_index_ft", value=65.0, unit="ft")}
 
 
 def floor(lines, plots, area=1 / 735, clusters=()) -> StandFile:
@@ -40,7 +44,7 @@ def floor(lines, plots, area=1 / 735, clusters=()) -> StandFile:
 
 def verdict(file: StandFile, sprouts=0.0) -> int:
     credited = Figure(name="oak_sprouts_ac", value=sprouts) if sprouts else unmeasured("oak_sprouts_ac", "no cruise")
-    return RANK[str(reproduction.figures(file, RULES, credited, SITE)["oak_verdict"].value)]
+    return RANK[str(reproduction.figures(file, RULES, standing(credited))["oak_verdict"].value)]
 
 
 @st.composite
@@ -67,8 +71,8 @@ def test_one_oak_more_never_turns_the_verdict_against_the_oak(count, plot, heigh
 def answers(file: StandFile) -> list[int]:
     """The gates of the floor that turn on oaks and their competitors, as ranks that rise with the oaks."""
     rank = {"no": -1, "unsure": 0, "not looked at": 0, "yes": 1}
-    found = reproduction.figures(file, RULES, unmeasured("oak_sprouts_ac", ""), SITE)
-    found |= {"midstory_stems_ac": unmeasured("midstory_stems_ac", "")}
+    found = reproduction.figures(file, RULES, standing(unmeasured("oak_sprouts_ac", "")))
+    found = {**found, "midstory_stems_ac": unmeasured("midstory_stems_ac", "")}
     free = found["free_oaks_ac"].number
     return [rank[gates.oak_enough(file, found, RULES, ON).answer], rank[gates.competitors_under(found, RULES).answer], free]
 
@@ -112,7 +116,7 @@ def test_an_overtopped_oak_on_a_plot_that_had_none_leaves_the_gate_on_competitor
     # Poplars of 4.5 ft lead on 12 of 40 plots, free oaks on 28: 30 % (limit 50 %). Small oaks under all the poplars change nothing.
     lines = [*((plot, 802, "3-4.5", 1) for plot in range(28)), *((plot, 621, "4.5-10", 1) for plot in range(28, 40))]
     under = [*lines, *((plot, 802, "1-3", 1) for plot in range(28, 40))]
-    before, after = (reproduction.figures(floor(each, 40), RULES, unmeasured("s", ""), SITE) for each in (lines, under))
+    before, after = (reproduction.figures(floor(each, 40), RULES, standing(unmeasured("s", ""))) for each in (lines, under))
 
     assert before["competitor_led_share"].value == after["competitor_led_share"].value == 12 / 40
     assert before["overtopped_share"].value == 0
@@ -123,14 +127,14 @@ def test_an_overtopped_oak_on_a_plot_that_had_none_leaves_the_gate_on_competitor
 def test_oaks_alone_in_the_open_keep_ahead_and_a_floor_of_others_says_no():
     alone = [(plot, 802, "1-3", 1) for plot in range(10)]
     others = [(plot, 316, "1-3", 2) for plot in range(40)]
-    found = [reproduction.figures(floor(each, 40), RULES, unmeasured("s", ""), SITE) for each in (alone, others)]
+    found = [reproduction.figures(floor(each, 40), RULES, standing(unmeasured("s", ""))) for each in (alone, others)]
 
     assert [gates.competitors_under(each, RULES).answer for each in found] == ["yes", "no"]
     assert [each["competitor_led_share"].n for each in found] == [10, 40]
 
 
 def test_an_empty_floor_does_not_say_who_leads():
-    found = reproduction.figures(floor([], 40), RULES, unmeasured("s", ""), SITE)
+    found = reproduction.figures(floor([], 40), RULES, standing(unmeasured("s", "")))
 
     assert not found["competitor_led_share"].measured
     assert "no tree of 1 ft" in gates.competitors_under(found, RULES).why
@@ -151,7 +155,7 @@ def test_oaks_on_a_few_plots_do_not_pass_by_their_number():
 def test_plots_in_groups_are_worth_fewer():
     lines = [(plot, 802, "4.5-10", 1) for plot in range(28)]
     alone, grouped = floor(lines, 40), floor(lines, 40, clusters=[f"c{plot // 4}" for plot in range(40)])
-    one, four = (reproduction.figures(file, RULES, unmeasured("oak_sprouts_ac", ""), SITE) for file in (alone, grouped))
+    one, four = (reproduction.figures(file, RULES, standing(unmeasured("oak_sprouts_ac", ""))) for file in (alone, grouped))
 
     assert four["oak_stocked_4_5ft_share"].low < one["oak_stocked_4_5ft_share"].low
     assert "10 places" in four["oak_stocked_4_5ft_share"].method
@@ -159,7 +163,7 @@ def test_plots_in_groups_are_worth_fewer():
 
 
 def test_a_rule_that_is_not_used_prints_neither_its_limit_nor_its_verdict():
-    figures = reproduction.figures(floor([(0, 802, "4.5-10", 1)], 40, area=1 / 4047), RULES, unmeasured("oak_sprouts_ac", ""), SITE)
+    figures = reproduction.figures(floor([(0, 802, "4.5-10", 1)], 40, area=1 / 4047), RULES, standing(unmeasured("oak_sprouts_ac", "")))
 
     assert not figures["needed_stocked_share"].measured
     assert "needed" not in figures["oak_verdict"].method
@@ -184,7 +188,7 @@ def _over_again(times: int, lines, plots: int, area: float, clusters) -> StandFi
 @settings(deadline=None, max_examples=100)
 @given(counts(), st.sampled_from([2, 3, 7]))
 def test_as_many_plots_as_would_settle_a_count_do_settle_it(count, times):
-    more = reproduction.figures(floor(*count), RULES, unmeasured("oak_sprouts_ac", "no cruise"), SITE)["plots_to_settle"]
+    more = reproduction.figures(floor(*count), RULES, standing(unmeasured("oak_sprouts_ac", "no cruise")))["plots_to_settle"]
     needed = more.number if more.measured else float("inf")
 
     plots, fewest = times * count[1], RULES.number("fewest_reproduction_plots")
@@ -204,7 +208,7 @@ def test_plots_to_settle_a_number_of_oaks_follow_its_own_bound():
         return 735 * brentq(lambda m: mean - m - z * ((m + m * m / k) / plots) ** 0.5, 1e-6, mean)
 
     told = reproduction.figures(
-        floor([(2 * p, 802, "3-4.5", 1 + (p < 4)) for p in range(18)], 40), RULES, unmeasured("oak_sprouts_ac", ""), SITE
+        floor([(2 * p, 802, "3-4.5", 1 + (p < 4)) for p in range(18)], 40), RULES, standing(unmeasured("oak_sprouts_ac", ""))
     )["plots_to_settle"].number
 
     assert low_ac(told - 1) < RULES["several_hundred_ac"].low <= low_ac(told)

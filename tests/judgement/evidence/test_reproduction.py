@@ -15,7 +15,11 @@ from overwood.judgement.rules import load
 ON = dt.date(2025, 10, 15)
 RULES = load()
 NO_SPROUTS = unmeasured("oak_sprouts_ac", "no cruise")
-SITE = Figure(name="site_index_ft", value=65.0, unit="ft")
+
+
+def standing(sprouts: Figure) -> dict[str, Figure]:
+    """What the floor's figures read of the standing trees."""
+    return {"oak_sprouts_ac": sprouts, "site_index_ft": Figure(name="site_index_ft", value=65.0, unit="ft")}
 
 
 def count(lines, plots=40, area=1 / 735) -> StandFile:
@@ -33,7 +37,7 @@ def count(lines, plots=40, area=1 / 735) -> StandFile:
 
 
 def figures(file, sprouts=NO_SPROUTS):
-    return reproduction.figures(file, RULES, sprouts, SITE)
+    return reproduction.figures(file, RULES, standing(sprouts))
 
 
 def spread(plots, height="4.5-10", species=802, stems=1):
@@ -209,7 +213,7 @@ def test_a_size_of_an_overstory_point_is_none_of_the_plot_of_young_stems_there()
 
 def test_figures_of_3_ft_stay_of_3_ft_where_an_office_calls_more_waist_high():
     file = count([(0, 316, "3-4.5", 4), (1, 802, "3-4.5", 2)])
-    taller = reproduction.figures(file, RULES.with_value("waist_high_ft", 4.5), NO_SPROUTS, SITE)
+    taller = reproduction.figures(file, RULES.with_value("waist_high_ft", 4.5), standing(NO_SPROUTS))
 
     assert taller["competitor_stems_3ft_ac"].value == figures(file)["competitor_stems_3ft_ac"].value > 0
     assert "4.5 ft or taller" in taller["burnable_collar_share"].note

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from overwood.ground import measures
@@ -14,12 +15,12 @@ from overwood.judgement import waiting
 from overwood.judgement.course.branch import Case, branch_of, standing_of
 from overwood.judgement.course.choice import choose
 from overwood.judgement.course.conflicts import Conflict, conflicts_of
-from overwood.judgement.course.firmness import Firmness, firmness_of
+from overwood.judgement.course.firmness import Drawn, Firmness, drawn_of
 from overwood.judgement.course.outlook import Outlook
 from overwood.judgement.course.reasoned import Choice, Reason
 from overwood.judgement.course.stage import describe, stage
-from overwood.judgement.course.steps import all_steps
-from overwood.judgement.evidence import all_figures
+from overwood.judgement.course.steps import Step, all_steps
+from overwood.judgement.evidence import figures_asked
 from overwood.judgement.gates import maturity as m
 from overwood.judgement.gates.windows import Window, upcoming
 from overwood.judgement.net_ground import net_area_ac
@@ -70,6 +71,78 @@ class Advice:
     figures: dict[str, Figure] = field(repr=False, metadata={"inner": True})
 
 
+@dataclass(frozen=True)
+class Decision:
+    """What is decided of a stand before a word more is made of it than the list of many stands shows."""
+
+    case: Case
+    choice: Choice
+    drawn: Drawn
+
+    @property
+    def name(self) -> str:
+        """The stand's name, or its code where it has none."""
+        return self.case.file.stand.name or self.case.file.stand.stand
+
+    @property
+    def step(self) -> Step:
+        """What is to be done."""
+        return all_steps()[self.choice.step]
+
+    @property
+    def in_doubt(self) -> bool:
+        """Whether the step fells and is known not to be firm."""
+        return self.step.fells and self.drawn.in_doubt
+
+    @property
+    def title(self) -> str:
+        """The step in words."""
+        return self.step.title_in_doubt if self.in_doubt else self.choice.title or self.step.title
+
+    @property
+    def work(self) -> str:
+        """What kind of work the step is; a cut in doubt is a look first."""
+        return "look" if self.in_doubt else self.step.work
+
+    @property
+    def window(self) -> Window | None:
+        """When the step can be done."""
+        return self.choice.window or self._upcoming(self.step.window)
+
+    @property
+    def second_window(self) -> Window | None:
+        """When else in the year it can be done."""
+        return self._upcoming(self.step.second_window)
+
+    def _upcoming(self, rule: str) -> Window | None:
+        return upcoming(self.case.rules, rule, self.case.on) if rule else None
+
+    @property
+    def what_it_is(self) -> str:
+        """The stand in a line."""
+        return describe(self.case.file, self.case.figures, self.case.rules, self.case.maturity.verdict)
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """What was not looked at, or too long ago."""
+        return tuple(_missing(self.case.figures, self.case.gates))
+
+
+def chosen(file: StandFile, rules: Rules, on: dt.date, outlook: Outlook | None = None) -> tuple[Case, Choice]:
+    """Judge the gates of a stand and choose the next step; figures that none of it asks for are not worked out."""
+    known = file.as_of(on)
+    figures = figures_asked(known, rules, on)
+    gates, judged = g.all_gates(known, figures, rules, on), m.judge(known, figures, rules)
+    case = Case(known, figures, gates, judged, rules, on, outlook)
+    return case, choose(case, branch_of(standing_of(case)))
+
+
+def decided(stands: Sequence[tuple[Case, Choice]]) -> list[Decision]:
+    """Chosen steps with how firm each is, drawn for all at once; of one book of rules."""
+    drawn = drawn_of([(case, choice.step, choice.is_thin) for case, choice in stands])
+    return [Decision(case, choice, one) for (case, choice), one in zip(stands, drawn, strict=True)]
+
+
 def advise(
     file: StandFile,
     rules: Rules,
@@ -85,43 +158,37 @@ def advise(
     money step is advised that leads to no oak stand under any course. ``unread`` says which kept forecast is passed
     over, and why.
     """
-    known = file.as_of(on)
-    figures = all_figures(known, rules, on)
-    gates, judged = g.all_gates(known, figures, rules, on), m.judge(known, figures, rules)
-    case = Case(known, figures, gates, judged, rules, on, outlook)
-    choice = choose(case, branch_of(standing_of(case)))
-    step, firm = all_steps()[choice.step], firmness_of(case, choice.step, is_thin=choice.is_thin)
-    window = choice.window or (upcoming(rules, step.window, on) if step.window else None)
-    second = upcoming(rules, step.second_window, on) if step.second_window else None
-    in_doubt = step.fells and firm.in_doubt
+    (decision,) = decided([chosen(file, rules, on, outlook)])
+    case, choice, step, firm = decision.case, decision.choice, decision.step, decision.drawn.told()
+    known, figures, gates, window = case.file, dict(case.figures), case.gates, decision.window
     return Advice(
         stand=known.stand.stand,
-        name=known.stand.name or known.stand.stand,
+        name=decision.name,
         area_ac=known.stand.area_ac,
         treated_ac=net_area_ac(known),
         on=on,
-        what_it_is=describe(known, figures, rules, judged.verdict),
+        what_it_is=decision.what_it_is,
         stage=stage(known),
         step=choice.step,
         branch=choice.branch,
-        title=step.title_in_doubt if in_doubt else choice.title or step.title,
-        work="look" if in_doubt else step.work,
-        cut_in_doubt=in_doubt,
+        title=decision.title,
+        work=decision.work,
+        cut_in_doubt=decision.in_doubt,
         window=window,
-        second_window=second,
+        second_window=decision.second_window,
         why_in_one_line=choice.short,
         why=tuple(choice.why),
-        doubts=(*(_not_firm(firm) if in_doubt else ()), *choice.doubts, *unread),
+        doubts=(*(_not_firm(firm) if decision.in_doubt else ()), *choice.doubts, *unread),
         firm=firm,
         would_change=tuple(choice.would_change),
         thresholds=_thresholds(case, firm),
-        missing=tuple(_missing(figures, gates)),
+        missing=decision.missing,
         measure_next=tuple(_measure_next(choice, gates)),
         set_aside=tuple(choice.set_aside),
         cautions=step.cautions,
         conflicts=tuple(conflicts_of(known, step, window, figures, rules)),
         gates=tuple(gates.values()),
-        maturity=judged,
+        maturity=case.maturity,
         follow_on=(
             *choice.follow_on,
             *(_cost_of_waiting(known, rules, prices) if choice.waits else ()),

@@ -34,6 +34,10 @@ _KNOWN = (False, True, None)
 _ANSWER_OF_SIDE = np.array([UNSURE, YES, NO])
 
 
+def _at(column: Column, places: NDArray[np.int64]) -> Column:
+    return column if np.ndim(column) == 0 or len(column) == 1 else column[places]
+
+
 @dataclass(frozen=True)
 class Limits:
     """The rules, some with a value for each case."""
@@ -44,6 +48,10 @@ class Limits:
     def number(self, name: str) -> Column:
         """The value of a rule for each case, or one for all."""
         return self.values[name] if name in self.values else self.rules.number(name)
+
+    def at(self, places: NDArray[np.int64]) -> Limits:
+        """The limits of some cases."""
+        return Limits(self.rules, {name: _at(column, places) for name, column in self.values.items()})
 
     def least(self, name: str) -> Column:
         """The low end of a rule, or its value where it has none."""
@@ -72,6 +80,10 @@ class Tallies:
     places: Column
     sprouts_ac: Column
     follows_rule: Column
+
+    def at(self, places: NDArray[np.int64]) -> Tallies:
+        """The counts of some cases."""
+        return with_fields(self, **{name: _at(column, places) for name, column in vars(self).items()})
 
     def shifted(self, plots: Column) -> Tallies:
         """The same counts with so many plots more (or fewer) that hold an oak."""
@@ -113,7 +125,9 @@ class Cases:
     # Whether a course of the kept forecast reaches its goal: 0, 1, or 2 where none was run.
     reaches: Column
     tallies: Tallies | None
+    # Overwood by species, and the rotation age of each where it is not the one its rule names.
     weights: Mapping[int, Column]
+    rotation_yr: Mapping[int, Column] | None = None
 
 
 def cruise_fresh(cases: Cases, limits: Limits) -> Codes:
@@ -207,7 +221,8 @@ def _rotations(cases: Cases, limits: Limits) -> tuple[Column, Column]:
     if not cases.weights:
         return 0.0, limits.number("rotation_other_yr")
     weights = _rows(cases.weights.values())
-    years = _rows(limits.number(m.rotation_name(code)) for code in cases.weights)
+    own = cases.rotation_yr or {code: limits.number(m.rotation_name(code)) for code in cases.weights}
+    years = _rows(own.values())
     total = np.maximum(weights.sum(axis=0), np.finfo(float).tiny)
     shares = (weights / total).round(m.SHARE_DIGITS)
     heaviest = shares.max(axis=0)
@@ -239,11 +254,12 @@ def standings_of(cases: Cases, limits: Limits) -> Standings:
     tallies = cases.tallies
     sides = oak_sides(tallies, limits) if tallies is not None else np.zeros(1, dtype=np.int64)
     oak = oak_enough(cases, limits, sides)
-    thin = (
-        (oak == YES) & too_few_plots(tallies, limits, sides)
-        if tallies is not None and (oak == YES).any()
-        else np.zeros(1, dtype=bool)
-    )
+    thin: NDArray[np.bool_] = np.zeros(1, dtype=bool)
+    if tallies is not None and (oak == YES).any():
+        # Only where there is enough is it asked how nearly.
+        yes = np.flatnonzero(np.broadcast_to(oak == YES, np.shape(tallies.plots)))
+        thin = np.zeros(len(tallies.plots), dtype=bool)
+        thin[yes] = too_few_plots(tallies.at(yes), limits.at(yes), np.broadcast_to(sides, len(thin))[yes])
     cruise, midstory, crop = cruise_fresh(cases, limits), midstory_shades(cases, limits), crop_good(cases, limits)
     maturity = maturities(cases, limits)
     free = cases.free_oaks_ac

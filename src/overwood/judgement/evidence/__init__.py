@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+from functools import partial
 
 from overwood.ground.doubt import Doubt
-from overwood.ground.figure import Figure, doubted
+from overwood.ground.figure import Figure, Figures, doubted
 from overwood.ground.records import StandFile, Visit
 from overwood.judgement.evidence import acorns, deer, light, oak_verdict, overstory, reproduction
 from overwood.judgement.rules import Rules
@@ -56,13 +57,19 @@ def _short(file: StandFile, kind: str) -> list[Doubt]:
     ]
 
 
-def _noted(figures: dict[str, Figure], doubts: tuple[Doubt, ...]) -> dict[str, Figure]:
+def _noted(figures: Figures, doubts: tuple[Doubt, ...]) -> Figures:
     """The figures with what was set aside; the verdict's own doubts tell of its margin alone."""
-    untouched = (*oak_verdict.NAMES, *_NOT_OF_THE_VISIT)
-    return {
-        name: doubted(figure, doubts) if figure.measured and name not in untouched else figure
-        for name, figure in figures.items()
-    }
+    if not doubts:
+        return figures
+    noted, untouched = Figures(), (*oak_verdict.NAMES, *_NOT_OF_THE_VISIT)
+
+    def told(name: str) -> dict[str, Figure]:
+        figure = figures[name]
+        return {name: doubted(figure, doubts) if figure.measured and name not in untouched else figure}
+
+    for name in figures:
+        noted.add((name,), partial(told, name))
+    return noted
 
 
 def _points(file: StandFile, visit: Visit) -> str:
@@ -74,11 +81,13 @@ def _points(file: StandFile, visit: Visit) -> str:
 
 def all_figures(file: StandFile, rules: Rules, on: dt.date) -> dict[str, Figure]:
     """Everything the records of a stand support on a day."""
-    known = file.as_of(on)
-    figures = _noted(overstory.figures(known, rules, on), _left_out(known, "cruise"))
-    figures |= light.figures(known, rules, figures)
-    floor = reproduction.figures(known, rules, figures["oak_sprouts_ac"], figures["site_index_ft"])
-    figures |= _noted(floor, _left_out(known, "reproduction"))
-    figures[deer.NAME] = deer.fence_figure(known, rules)
-    figures |= acorns.figures(known, rules, on)
-    return figures
+    return dict(figures_asked(file.as_of(on), rules, on))
+
+
+def figures_asked(known: StandFile, rules: Rules, on: dt.date) -> Figures:
+    """The same, each worked out when it is first asked for, of records as they were known on the day."""
+    figures = Figures().take(_noted(overstory.figures(known, rules, on), _left_out(known, "cruise")))
+    figures.add(light.NAMES, lambda: light.figures(known, rules, figures))
+    figures.take(_noted(reproduction.figures(known, rules, figures), _left_out(known, "reproduction")))
+    figures.add((deer.NAME,), lambda: {deer.NAME: deer.fence_figure(known, rules)})
+    return figures.take(acorns.figures(known, rules, on))

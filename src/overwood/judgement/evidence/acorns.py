@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,7 +11,7 @@ import numpy as np
 
 from overwood.ground import measures, tables
 from overwood.ground.doubt import Doubt
-from overwood.ground.figure import Figure, Input, doubted, unmeasured
+from overwood.ground.figure import Figure, Figures, Input, doubted, unmeasured
 from overwood.ground.records import AcornTree, StandFile, Visit
 from overwood.ground.species import by_code
 from overwood.judgement.evidence import layers, overstory
@@ -20,6 +21,7 @@ from overwood.science import acorns as science
 from overwood.science import survey
 
 GROUPS = ("white", "red")
+_EXPECTED = ("sound_acorns_ac", "seedlings_8yr_ac")
 _FIRST_MONTH = 8
 _PUBLISHED_YIELD = {802: "yield_white_oak", 832: "yield_chestnut_oak"}
 
@@ -86,17 +88,22 @@ def _checks(visits: tuple[Visit, ...], year: int) -> list[Visit]:
     return [v for v in visits if v.kind == "acorn" and crop_year(v.visited_on) == year and v.visited_on.year == year]
 
 
-def figures(file: StandFile, rules: Rules, on: dt.date) -> dict[str, Figure]:
+def figures(file: StandFile, rules: Rules, on: dt.date) -> Figures:
     """This autumn's crop, by group and as a whole, and what it may become."""
     year = crop_year(on)
     check = check_of(file, year, rules)
-    figures = {f"bearing_{group}_share": bearing(check, group, year, rules) for group in GROUPS}
-    figures |= {
-        f"crop_{group}_class": _crop_class(figures[f"bearing_{group}_share"], check, group, rules) for group in GROUPS
-    }
-    nothing = _no_bearers(file, check, rules)
-    figures["crop_bearing_share"] = nothing or _carrying(file, figures, rules)
-    return figures | _expected(file, figures, rules)
+    shares = {f"bearing_{group}_share": group for group in GROUPS}
+    classes = {f"crop_{group}_class": group for group in GROUPS}
+    found = Figures().add(shares, lambda: {name: bearing(check, group, year, rules) for name, group in shares.items()})
+    found.add(
+        classes,
+        lambda: {
+            name: _crop_class(found[f"bearing_{group}_share"], check, group, rules) for name, group in classes.items()
+        },
+    )
+    carried = "crop_bearing_share"
+    found.add((carried,), lambda: {carried: _no_bearers(file, check, rules) or _carrying(file, found, rules)})
+    return found.add(_EXPECTED, lambda: _expected(file, found, rules))
 
 
 def bearing(check: Check | None, group: str, year: int, rules: Rules) -> Figure:
@@ -223,7 +230,7 @@ def _bearing_size(cruise: Cruise, rules: Rules) -> Mask:
     return layers.oak_mask(cruise) & layers.overwood_mask(cruise, rules) & large
 
 
-def _carrying(file: StandFile, figures: dict[str, Figure], rules: Rules) -> Figure:
+def _carrying(file: StandFile, figures: Mapping[str, Figure], rules: Rules) -> Figure:
     """The better group among those that make up enough of the stand's oaks."""
     shares = _group_shares(file, rules)
     able = [g for g in GROUPS if shares.get(g, 1.0) >= rules.number("acorn_group_share")]
@@ -262,13 +269,12 @@ def _group_shares(file: StandFile, rules: Rules) -> dict[str, float]:
     return {g: float(ba[oak & of[g]].sum() / total) for g in GROUPS} if total > 0 else {}
 
 
-def _expected(file: StandFile, figures: dict[str, Figure], rules: Rules) -> dict[str, Figure]:
+def _expected(file: StandFile, figures: Mapping[str, Figure], rules: Rules) -> dict[str, Figure]:
     """Sound acorns and seedlings per acre as a chain of survivals, low and high from the ends of every range."""
-    names = ("sound_acorns_ac", "seedlings_8yr_ac")
     visit = file.latest("cruise")
     if visit is None or not any(figures[f"crop_{group}_class"].measured for group in GROUPS):
         missing = "needs a cruise and an acorn survey of this fall"
-        return {name: unmeasured(name, missing, "acorns/ac" if "acorns" in name else "stems/ac") for name in names}
+        return {name: unmeasured(name, missing, "acorns/ac" if "acorns" in name else "stems/ac") for name in _EXPECTED}
     cruise = cruise_of(file, visit)
     oaks = _bearing_size(cruise, rules)
     crop = [0.0, 0.0, 0.0]

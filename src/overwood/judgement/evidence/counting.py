@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from overwood.ground import measures, tables
 from overwood.ground.figure import Input
+from overwood.ground.once import Once
 from overwood.ground.records import Point, Ring, Seedling, StandFile, Visit
 from overwood.ground.species import by_code
 from overwood.ground.vocabulary import HEIGHT_CLASSES
@@ -27,7 +28,7 @@ RIVAL_FT = HEIGHTS_FT[1]
 
 
 @dataclass(frozen=True)
-class Count:
+class Count(Once):
     """The reproduction plots of one visit."""
 
     visit: Visit
@@ -104,22 +105,22 @@ class Count:
 
     def oaks_by_plot(self, at_least_ft: float) -> Array:
         """Oaks of a height or taller on each plot; nobody writes into it."""
-        if at_least_ft not in self._oaks_by_plot:
-            self._oaks_by_plot[at_least_ft] = self.per_plot(tall_oaks(self, at_least_ft))
-        return self._oaks_by_plot[at_least_ft]
-
-    @functools.cached_property
-    def _oaks_by_plot(self) -> dict[float, Array]:
-        return {}
+        return self.once(("oaks by plot", at_least_ft), lambda: self.per_plot(tall_oaks(self, at_least_ft)))
 
     @functools.cached_property
     def _place(self) -> dict[str, int]:
         return {point.point: index for index, point in enumerate(self.points)}
 
     @functools.cached_property
+    def plots_input(self) -> Input:
+        """The plots, as every figure of the count shows them."""
+        return Input(name="plots", value=self.n, unit="plots", rows=tuple(point.id for point in self.points))
+
+    @functools.cached_property
     def seen(self) -> tuple[tuple[bool, float, Seedling], ...]:
         """Each line of stems: whether of oaks, and the height it has reached for certain [ft]."""
-        return tuple((by_code(one.species).is_oak, low_height_ft(one), one) for one in self.lines if one.stems > 0)
+        oaks = {code: by_code(code).is_oak for code in {one.species for one in self.lines}}
+        return tuple((oaks[one.species], low_height_ft(one), one) for one in self.lines if one.stems > 0)
 
 
 def height_ft(line: Seedling, rules: Rules) -> float:
@@ -178,8 +179,10 @@ def plot_ac(file: StandFile, visit: Visit | None) -> float:
 
 
 def tall_oaks(count: Count, at_least_ft: float) -> list[Seedling]:
-    """Oak lines of a height or taller."""
-    return [line for is_oak, low_ft, line in count.seen if is_oak and low_ft >= at_least_ft]
+    """Oak lines of a height or taller; nobody writes into it."""
+    return count.once(
+        ("oaks", at_least_ft), lambda: [line for is_oak, low, line in count.seen if is_oak and low >= at_least_ft]
+    )
 
 
 def plot_inputs(count: Count, lines: list[Seedling], name: str = "") -> tuple[Input, ...]:
@@ -187,7 +190,7 @@ def plot_inputs(count: Count, lines: list[Seedling], name: str = "") -> tuple[In
     label = name or f"reproduction tally of {count.visit.visit}"
     return (
         Input(name=label, value=len(lines), unit="rows", rows=tuple(line.id for line in lines)),
-        Input(name="plots", value=count.n, unit="plots", rows=tuple(point.id for point in count.points)),
+        count.plots_input,
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +12,7 @@ from overwood.ground.species import by_code
 from overwood.judgement.evidence.tally import Array, Cruise, Mask
 from overwood.judgement.rules import Rules
 
+T = TypeVar("T")
 # The crown classes of the main canopy.
 UPPER = ("dominant", "codominant")
 # The rules that the layers of a cruise hang on.
@@ -19,17 +21,21 @@ _LAYER_LIMITS = ("midstory_high_dbh_in", "midstory_low_dbh_in", "overwood_low_db
 
 def midstory_mask(cruise: Cruise, rules: Rules) -> Mask:
     """Shade-tolerant stems below the main canopy, as the rulebook says."""
-    return _layer(cruise, rules, midstory_of)
+    return once_by_sizes(
+        cruise, rules, "midstory", lambda: midstory_of(cruise.spcd, cruise.dbh_in, cruise.crown_class, rules)
+    )
 
 
 def overwood_mask(cruise: Cruise, rules: Rules) -> Mask:
     """Trees of the main canopy."""
-    return _layer(cruise, rules, overwood_of)
+    return once_by_sizes(
+        cruise, rules, "overwood", lambda: overwood_beside(midstory_mask(cruise, rules), cruise.dbh_in, rules)
+    )
 
 
-def _layer(cruise: Cruise, rules: Rules, of: Callable[..., Mask]) -> Mask:
-    key = (of, *(rules.number(name) for name in _LAYER_LIMITS))
-    return cruise.once(key, lambda: of(cruise.spcd, cruise.dbh_in, cruise.crown_class, rules))
+def once_by_sizes(cruise: Cruise, rules: Rules, what: str, work: Callable[[], T]) -> T:
+    """What hangs on a cruise and on the rules of its layers alone, worked out once."""
+    return cruise.once((what, *(rules.number(name) for name in _LAYER_LIMITS)), work)
 
 
 def midstory_of(spcd: NDArray[np.int64], dbh_in: Array, crown_class: NDArray[np.str_], rules: Rules) -> Mask:

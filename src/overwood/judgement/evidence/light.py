@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import replace
+from collections.abc import Mapping
 
 from overwood.ground import tables
+from overwood.ground.copies import with_fields
 from overwood.ground.figure import Figure, Input, unmeasured
 from overwood.ground.records import LightReading, StandFile
 from overwood.ground.vocabulary import CUT_KINDS
@@ -20,7 +21,10 @@ _CURVE_NOTE = (
 )
 
 
-def figures(file: StandFile, rules: Rules, standing: dict[str, Figure]) -> dict[str, Figure]:
+NAMES = ("floor_light_pct", "floor_light_curve_pct")
+
+
+def figures(file: StandFile, rules: Rules, standing: Mapping[str, Figure]) -> dict[str, Figure]:
     """Light now: readings where there are some, else the planning curve, which is told beside them."""
     ba, below = standing["overwood_ba_ft2_ac"], standing["midstory_ba_ft2_ac"]
     if not ba.measured:
@@ -31,14 +35,14 @@ def figures(file: StandFile, rules: Rules, standing: dict[str, Figure]) -> dict[
             curve = _either_way(curve, ba, rules, below.note)
     return {
         "floor_light_pct": _readings(file, rules) or curve,
-        "floor_light_curve_pct": replace(curve, name="floor_light_curve_pct"),
+        "floor_light_curve_pct": with_fields(curve, name="floor_light_curve_pct"),
     }
 
 
 def _either_way(bare: Figure, ba: Figure, rules: Rules, why: str) -> Figure:
     """Light where nobody looked for a midstory: from the low end with the usual one to the high end without."""
     below = from_curve(bare.name, ba, rules, midstory_ba_ft2_ac=rules.number("light_midstory_ba_ft2_ac"))
-    return replace(
+    return with_fields(
         bare, low=below.low, note=f"{why}: the value supposes no midstory, the low end the usual one; {bare.note}"
     )
 

@@ -7,9 +7,11 @@ from __future__ import annotations
 
 import bisect
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
 
 from overwood.ground import measures, tables
+from overwood.ground.copies import with_fields
 from overwood.ground.doubt import Doubt
 from overwood.ground.figure import Figure, Input, doubted, unmeasured
 from overwood.judgement.evidence.counting import Count
@@ -62,6 +64,10 @@ class Verdict:
 
 def tally_of(count: Count, rules: Rules) -> Tally:
     """The numbers of a count that the verdict rests on."""
+    return count.once(("tally", rules.number("waist_high_ft")), lambda: _tally_of(count, rules))
+
+
+def _tally_of(count: Count, rules: Rules) -> Tally:
     waist, tall = tall_by_plot(count, rules)
     return Tally(
         count.n, count.plot_ac, int((tall > 0).sum()), int((waist > 0).sum()), float(waist.sum()), count.places
@@ -122,13 +128,13 @@ def judged(figure: Figure, count: Count, rules: Rules, total: float) -> Figure:
         how = f"clumping of {rules.number('verdict_clumping_k'):g} assumed (verdict_clumping_k)"
         sources = ("mccullagh1989", "garwood1936")
     alike = () if worth == 1 else (f"{count.places} places, their plots alike by verdict_alike",)
-    return replace(
+    return with_fields(
         figure, low=low, high=high if math.isfinite(high) else None, level=2 * level - 1, sources=(*sources, "assumed"),
         method="; ".join((figure.method, how, *alike, f"one-sided {level:.0%} bounds, as the verdict takes them")),
     )  # fmt: skip
 
 
-def figures(count: Count, rules: Rules, sprouts: Figure, oaks: dict[str, Figure]) -> dict[str, Figure]:
+def figures(count: Count, rules: Rules, sprouts: Figure, oaks: Mapping[str, Figure]) -> dict[str, Figure]:
     """The verdict with what it rests on; unmeasured where the count did not look for the oaks it turns on."""
     for name in (stems_name(rules), "oak_stocked_4_5ft_share"):
         if not oaks[name].measured:

@@ -6,13 +6,14 @@ import datetime as dt
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
 
 from overwood.ground import measures
 from overwood.ground.copies import with_fields
-from overwood.ground.figure import Figure, Input, unmeasured
+from overwood.ground.figure import Figure, Figures, Input, unmeasured
 from overwood.ground.records import Crown, StandFile
 from overwood.ground.species import by_code
 from overwood.judgement.evidence import looked, site
@@ -61,18 +62,18 @@ _FIGURES = (
 )
 
 
-def figures(file: StandFile, rules: Rules, on: dt.date) -> dict[str, Figure]:
+def figures(file: StandFile, rules: Rules, on: dt.date) -> Figures:
     """Every figure of the latest cruise, of the crowns measured, and of age and site."""
-    figures = {name: unmeasured(name, _NO_CRUISE, unit) for name, unit in _FIGURES}
-    if visit := file.latest("cruise"):
-        cruise = cruise_of(file, visit)
-        figures |= _density(cruise, rules) | _canopy_shares(cruise, rules) | _crowns_from_dbh(cruise, rules)
-        figures |= _health(cruise, rules) | {"oak_sprouts_ac": _sprouts(cruise, rules)}
-    if visit := file.latest("midstory"):
-        figures |= _below(cruise_of(file, visit), rules)
-    figures |= {"age_yr": site.age(file, on, rules), "site_index_ft": site.site_index(file, rules)}
-    figures["small_crown_share"] = _small_crowns(file, rules)
-    return figures
+    found = Figures().add(
+        (name for name, _ in _FIGURES), lambda: {name: unmeasured(name, _NO_CRUISE, unit) for name, unit in _FIGURES}
+    )
+    for kind, parts in (("cruise", _OF_CRUISE), ("midstory", _OF_MIDSTORY)):
+        if visit := file.latest(kind):
+            for make, names in parts.items():
+                found.add(names, partial(make, cruise_of(file, visit), rules))
+    found.add(("age_yr",), lambda: {"age_yr": site.age(file, on, rules)})
+    found.add(("site_index_ft",), lambda: {"site_index_ft": site.site_index(file, rules)})
+    return found.add(("small_crown_share",), lambda: {"small_crown_share": _small_crowns(file, rules)})
 
 
 @dataclass(frozen=True)
@@ -166,63 +167,45 @@ def not_looked_at(cruise: Cruise, rules: Rules, sizes: Sizes) -> str:
     )
 
 
+_WHOLE = "basal area 0.005454 dbh2 of each tree times what it stands for"
+_GINGRICH: dict[str, Any] = {"sources": ("gingrich1967",), "status": "published"}
+
+
 def _density(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
-    everything, overwood = np.ones(len(cruise.trees), dtype=bool), overwood_mask(cruise, rules)
+    """How dense all live trees stand."""
+    everything, sizes = np.ones(len(cruise.trees), dtype=bool), _every_size(rules)
     each, one = science.basal_area_ft2(cruise.dbh_in), np.ones(len(cruise.trees))
-    area = density.tree_area_pct(cruise.dbh_in)
-    whole = "basal area 0.005454 dbh2 of each tree times what it stands for"
     figures = {
-        "ba_ft2_ac": mean_of(cruise, rules, "ba_ft2_ac", "ft2/ac", each, everything, whole, _every_size(rules)),
+        "ba_ft2_ac": mean_of(cruise, rules, "ba_ft2_ac", "ft2/ac", each, everything, _WHOLE, sizes),
         "trees_ac": mean_of(
-            cruise,
-            rules,
-            "trees_ac",
-            "trees/ac",
-            one,
-            everything,
-            "what each tallied tree stands for",
-            _every_size(rules),
-        ),
-        "overwood_ba_ft2_ac": mean_of(
-            cruise, rules, "overwood_ba_ft2_ac", "ft2/ac", each, overwood, whole, _canopy_sizes(rules)
-        ),
-        "overwood_trees_ac": mean_of(
-            cruise,
-            rules,
-            "overwood_trees_ac",
-            "trees/ac",
-            one,
-            overwood,
-            "trees of the main canopy",
-            _canopy_sizes(rules),
-        ),
-        "overwood_stocking_pct": mean_of(
-            cruise,
-            rules,
-            "overwood_stocking_pct",
-            "%",
-            area,
-            overwood,
-            "tree-area equation -0.00507 + 0.01698 dbh + 0.00317 dbh2 (dbh in the inches of the paper, % of an acre), "
-            "summed over the trees",
-            _canopy_sizes(rules),
-            sources=("gingrich1967",),
-            status="published",
+            cruise, rules, "trees_ac", "trees/ac", one, everything, "what each tallied tree stands for", sizes
         ),
         "stocking_pct": mean_of(
-            cruise,
-            rules,
-            "stocking_pct",
-            "%",
-            area,
-            everything,
-            "tree-area equation over every live tree",
-            _every_size(rules),
-            sources=("gingrich1967",),
-            status="published",
+            cruise, rules, "stocking_pct", "%", density.tree_area_pct(cruise.dbh_in), everything,
+            "tree-area equation over every live tree", sizes, **_GINGRICH,
         ),
-    }
-    return figures | {"qmd_in": _mean_diameter(figures)} | _lines(figures, rules)
+    }  # fmt: skip
+    return figures | {"qmd_in": _mean_diameter(figures)}
+
+
+def _canopy_density(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
+    """How dense the main canopy stands, and the lines at its mean diameter."""
+    overwood, sizes = overwood_mask(cruise, rules), _canopy_sizes(rules)
+    each, one = science.basal_area_ft2(cruise.dbh_in), np.ones(len(cruise.trees))
+    figures = {
+        "overwood_ba_ft2_ac": mean_of(
+            cruise, rules, "overwood_ba_ft2_ac", "ft2/ac", each, overwood, _WHOLE, sizes
+        ),
+        "overwood_trees_ac": mean_of(
+            cruise, rules, "overwood_trees_ac", "trees/ac", one, overwood, "trees of the main canopy", sizes
+        ),
+        "overwood_stocking_pct": mean_of(
+            cruise, rules, "overwood_stocking_pct", "%", density.tree_area_pct(cruise.dbh_in), overwood,
+            "tree-area equation -0.00507 + 0.01698 dbh + 0.00317 dbh2 (dbh in the inches of the paper, % of an acre), "
+            "summed over the trees", sizes, **_GINGRICH,
+        ),
+    }  # fmt: skip
+    return figures | _lines(figures, rules)
 
 
 def _mean_diameter(figures: dict[str, Figure]) -> Figure:
@@ -279,17 +262,24 @@ def _lines(figures: dict[str, Figure], rules: Rules) -> dict[str, Figure]:
     }  # fmt: skip
 
 
-def _below(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
-    """Stems under the main canopy, from the newest look at them."""
-    midstory, overwood = midstory_mask(cruise, rules), overwood_mask(cruise, rules)
+def _midstory(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
+    """The midstory, from the newest look at it."""
     each, one = science.basal_area_ft2(cruise.dbh_in), np.ones(len(cruise.trees))
-    sizes, low = midstory_sizes(rules), rules.number("midstory_low_dbh_in")
+    midstory, sizes = midstory_mask(cruise, rules), midstory_sizes(rules)
     rule = "shade-tolerant stems below the main canopy (rulebook: midstory_*)"
-    treatable = midstory & (cruise.dbh_in >= rules.number("injection_low_dbh_in"))
-    sapling = ~midstory & ~overwood
     return {
         "midstory_stems_ac": mean_of(cruise, rules, "midstory_stems_ac", "stems/ac", one, midstory, rule, sizes),
         "midstory_ba_ft2_ac": mean_of(cruise, rules, "midstory_ba_ft2_ac", "ft2/ac", each, midstory, rule, sizes),
+    }
+
+
+def _below(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
+    """Other stems under the main canopy, and those thick enough to inject."""
+    midstory, overwood = midstory_mask(cruise, rules), overwood_mask(cruise, rules)
+    one, low = np.ones(len(cruise.trees)), rules.number("midstory_low_dbh_in")
+    treatable = midstory & (cruise.dbh_in >= rules.number("injection_low_dbh_in"))
+    sapling = ~midstory & ~overwood
+    return {
         "injection_stems_ac": mean_of(
             cruise,
             rules,
@@ -442,9 +432,9 @@ def sprout_shares(cruise: Cruise) -> Array:
     return shares
 
 
-def _sprouts(cruise: Cruise, rules: Rules) -> Figure:
+def _sprouts(cruise: Cruise, rules: Rules) -> dict[str, Figure]:
     mask = overwood_mask(cruise, rules) & oak_mask(cruise)
-    return mean_of(
+    figure = mean_of(
         cruise,
         rules,
         "oak_sprouts_ac",
@@ -456,6 +446,25 @@ def _sprouts(cruise: Cruise, rules: Rules) -> Figure:
         sources=("sander1977",),
         status="memory",
     )
+    return {"oak_sprouts_ac": figure}
+
+
+# What is worked out together from the cruise, and what from the newest look at the midstory.
+_OF_CRUISE = {
+    _density: ("ba_ft2_ac", "trees_ac", "stocking_pct", "qmd_in"),
+    _canopy_density: (
+        *("overwood_ba_ft2_ac", "overwood_trees_ac", "overwood_stocking_pct", "overwood_qmd_in"),
+        *("a_line_ba_ft2_ac", "b_line_ba_ft2_ac", "c_line_ba_ft2_ac"),
+    ),
+    _canopy_shares: ("oak_share", "large_share", "middle_share"),
+    _crowns_from_dbh: ("crown_area_pct", "crown_cover_pct", "mean_crown_width_ft"),
+    _health: ("declining_share",),
+    _sprouts: ("oak_sprouts_ac",),
+}
+_OF_MIDSTORY = {
+    _midstory: ("midstory_stems_ac", "midstory_ba_ft2_ac"),
+    _below: ("injection_stems_ac", "sapling_stems_ac"),
+}
 
 
 def crown_width_of(crown: Crown) -> float:

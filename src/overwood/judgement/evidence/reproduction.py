@@ -5,13 +5,16 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from overwood.ground import measures, tables
-from overwood.ground.figure import Figure, Input, unmeasured
+from overwood.ground.copies import with_fields
+from overwood.ground.figure import Figure, Figures, Input, unmeasured
 from overwood.ground.records import Seedling, StandFile
 from overwood.ground.species import by_code
 from overwood.ground.vocabulary import HEIGHT_CLASSES
@@ -37,19 +40,36 @@ _NO_COUNT = "no reproduction count of this stand is in the book"
 _COMPETITORS = {316: "red maple", 318: "sugar maple", 621: "yellow-poplar", 531: "American beech"}
 
 
-def figures(file: StandFile, rules: Rules, sprouts: Figure, site_index: Figure) -> dict[str, Figure]:
-    """Every figure of the latest count."""
+def figures(file: StandFile, rules: Rules, standing: Mapping[str, Figure]) -> Figures:
+    """Every figure of the latest count, beside the figures of the standing trees."""
     visit = file.latest("reproduction")
     count = count_of(file, visit) if visit else None
     if count is None:
         missing = _NO_COUNT if visit is None else f"visit {visit.visit} does not say how large its plots were"
-        return {name: unmeasured(name, missing) for name in NAMES}
-    floor = _stems(count, rules) | _stocked(count, rules) | _competition(count, rules) | _health(count, rules)
-    floor |= oak_verdict.figures(count, rules, sprouts, floor)
-    floor["expected_dominants_ac"] = _expected_dominants(count, rules, sprouts, site_index)
+        return Figures().add(NAMES, lambda: {name: unmeasured(name, missing) for name in NAMES})
+    floor = Figures()
+
+    def alone(name: str, make: Callable[..., Figure], *more: Any) -> None:
+        floor.add((name,), lambda: {name: make(count, *more)})
+
+    alone("oak_stems_under_1ft_ac", _small_oaks, rules)
+    for height in heights_told(rules):
+        alone(f"oak_stems_{_label(height)}_ac", _taller, height, rules)
+    for height in HEIGHTS_FT:
+        alone(f"oak_stocked_{_label(height)}_share", _stocked, height, rules)
+    floor.add(_SPREAD, lambda: _spread(count, rules))
+    floor.add(_COMPETITION, lambda: _competition(count, rules))
+    alone("competitor_stems_3ft_ac", _rivals, rules)
+    alone("browse_share", _browse, rules)
+    alone("burnable_collar_share", _collars, rules)
+    alone("tallest_oak_ft", _tallest)
+    floor.add(oak_verdict.NAMES, lambda: oak_verdict.figures(count, rules, standing["oak_sprouts_ac"], floor))
+    alone("expected_dominants_ac", _expected_dominants, rules, standing)
     return floor
 
 
+_SPREAD = ("clumping_k", "spread_ratio")
+_COMPETITION = ("overtopped_share", "competitor_led_share", "free_oaks_ac")
 NAMES = (
     "oak_stems_under_1ft_ac",
     "oak_stems_1ft_ac",
@@ -58,15 +78,13 @@ NAMES = (
     "oak_stocked_1ft_share",
     "oak_stocked_3ft_share",
     "oak_stocked_4_5ft_share",
-    "clumping_k",
-    "spread_ratio",
-    "overtopped_share",
-    "competitor_led_share",
+    *_SPREAD,
+    *_COMPETITION[:2],
     "competitor_stems_3ft_ac",
     "browse_share",
     "tallest_oak_ft",
     "burnable_collar_share",
-    "free_oaks_ac",
+    _COMPETITION[2],
     "expected_dominants_ac",
     *oak_verdict.NAMES,
 )
@@ -86,12 +104,6 @@ def heights_told(rules: Rules) -> list[float]:
 
 def _label(height: float) -> str:
     return f"{height:g}".replace(".", "_") + "ft"
-
-
-def _stems(count: Count, rules: Rules) -> dict[str, Figure]:
-    small = _small_oaks(count, rules)
-    taller = (_taller(count, height, rules) for height in heights_told(rules))
-    return {figure.name: figure for figure in (small, *taller)}
 
 
 def _taller(count: Count, height: float, rules: Rules) -> Figure:
@@ -163,23 +175,20 @@ def _several_sizes(count: Count) -> str:
     )
 
 
-def _stocked(count: Count, rules: Rules) -> dict[str, Figure]:
-    shares = {}
-    for height in HEIGHTS_FT:
-        lines = tall_oaks(count, height)
-        name = f"oak_stocked_{_label(height)}_share"
-        missing = count.not_reached(frozenset({OAKS}), height)
-        if missing:
-            shares[name] = unmeasured(name, missing, "share")
-            continue
-        stocked = int((count.oaks_by_plot(height) > 0).sum())
-        share = Figure(
-            name=name, value=stocked / count.n, unit="share", n=count.n, inputs=plot_inputs(count, lines),
-            method=f"plots with an oak at least {measures.amount(height, 'ft', 'g')} tall",
-            note=_notes(_several_sizes(count), _few_plots(count, rules)),
-        )  # fmt: skip
-        shares[name] = oak_verdict.judged(share, count, rules, stocked)
-    return shares | _spread(count, rules)
+def _stocked(count: Count, height: float, rules: Rules) -> Figure:
+    """Plots with an oak of a height or taller."""
+    name = f"oak_stocked_{_label(height)}_share"
+    missing = count.not_reached(frozenset({OAKS}), height)
+    if missing:
+        return unmeasured(name, missing, "share")
+    stocked = int((count.oaks_by_plot(height) > 0).sum())
+    share = Figure(
+        name=name, value=stocked / count.n, unit="share", n=count.n,
+        inputs=plot_inputs(count, tall_oaks(count, height)),
+        method=f"plots with an oak at least {measures.amount(height, 'ft', 'g')} tall",
+        note=_notes(_several_sizes(count), _few_plots(count, rules)),
+    )  # fmt: skip
+    return oak_verdict.judged(share, count, rules, stocked)
 
 
 def _spread(count: Count, rules: Rules) -> dict[str, Figure]:
@@ -190,7 +199,7 @@ def _spread(count: Count, rules: Rules) -> dict[str, Figure]:
     k = sample_size.clumping_k(counts)
     if np.isnan(k):
         missing = "too few oaks to see how they are spread"
-        return {name: unmeasured(name, missing) for name in ("clumping_k", "spread_ratio")}
+        return {name: unmeasured(name, missing) for name in _SPREAD}
     wanted = rules.number("several_hundred_ac")
     ratio = float((counts > 0).mean()) / decisions.stocked_by(wanted, count.plot_ac)
     short = ratio < rules.number("clumped_ratio")
@@ -220,7 +229,6 @@ def _spread(count: Count, rules: Rules) -> dict[str, Figure]:
 
 
 def _competition(count: Count, rules: Rules) -> dict[str, Figure]:
-    rivals = tall_rivals(count)
     leads = _leads(count, rules)
     under, judged = leads.overtopped, leads.with_oak
     rule = tables.constants(science.TABLE)["competitive_height"]
@@ -240,17 +248,14 @@ def _competition(count: Count, rules: Rules) -> dict[str, Figure]:
     if OTHERS not in count.look.kinds:
         missing = count.not_looked_at(ALL_TREES, 1.0, math.inf)
         overtopped, led = (unmeasured(name, missing, "share") for name in ("overtopped_share", "competitor_led_share"))
-    free_oaks = _free_oaks(count, leads.free_tall, rules)
-    competitors = _density_of(
-        count, rules, "competitor_stems_3ft_ac", rivals, (frozenset({OTHERS}), RIVAL_FT, math.inf),
+    return dict(zip(_COMPETITION, (overtopped, led, _free_oaks(count, leads.free_tall, rules)), strict=True))
+
+
+def _rivals(count: Count, rules: Rules) -> Figure:
+    return _density_of(
+        count, rules, "competitor_stems_3ft_ac", tall_rivals(count), (frozenset({OTHERS}), RIVAL_FT, math.inf),
         f"stems of other species at least {measures.amount(RIVAL_FT, 'ft', 'g')} tall",
     )  # fmt: skip
-    return {
-        "overtopped_share": overtopped,
-        "competitor_led_share": led,
-        "free_oaks_ac": free_oaks,
-        "competitor_stems_3ft_ac": competitors,
-    }
 
 
 def _competitor_led(count: Count, leads: Leads, rules: Rules) -> Figure:
@@ -291,7 +296,7 @@ def _free_oaks(count: Count, free: Array, rules: Rules) -> Figure:
         inputs=plot_inputs(count, list(count.lines)),
     )  # fmt: skip
     low, high = (end / count.plot_ac for end in share.ends)
-    return replace(
+    return with_fields(
         share,
         value=share.number / count.plot_ac,
         unit="stems/ac",
@@ -336,14 +341,6 @@ def _leads(count: Count, rules: Rules) -> Leads:
     by_oak, with_oak = plots_with(free), plots_with(oak)
     led = (by_oak == 0) & (plots_with(low >= 1) > 0)
     return Leads(by_oak, led.astype(float), with_oak, plots_with(free & (low >= 4.5)))
-
-
-def _health(count: Count, rules: Rules) -> dict[str, Figure]:
-    return {
-        "browse_share": _browse(count, rules),
-        "burnable_collar_share": _collars(count, rules),
-        "tallest_oak_ft": _tallest(count),
-    }
 
 
 def _by_plot(count: Count, lines: list[Seedling], hits: list[int], looks: list[int]) -> tuple[Array, Array]:
@@ -410,9 +407,9 @@ def _tallest(count: Count) -> Figure:
     )  # fmt: skip
 
 
-def _expected_dominants(count: Count, rules: Rules, sprouts: Figure, site_index: Figure) -> Figure:
+def _expected_dominants(count: Count, rules: Rules, standing: Mapping[str, Figure]) -> Figure:
     """Chance of each plot's best measured oak by the stand-in model, at most one tree a plot, less logging loss."""
-    name = "expected_dominants_ac"
+    name, sprouts, site_index = "expected_dominants_ac", standing["oak_sprouts_ac"], standing["site_index_ft"]
     oaks = [x for x in tall_oaks(count, 0.5) if x.basal_diameter_in is not None]
     if not oaks or not site_index.measured:
         missing = "basal diameters of oaks" if not oaks else "a site index"

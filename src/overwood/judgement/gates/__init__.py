@@ -21,7 +21,7 @@ ANSWERS = (YES, NO, UNSURE, NOT_LOOKED, TOO_OLD)
 UNKNOWN = (NOT_LOOKED, TOO_OLD)
 _ANSWER_OF = {decisions.OPEN: YES, decisions.UNSURE: UNSURE, decisions.SHUT: NO}
 _OTHER_WAY = {YES: NO, NO: YES}
-Figures = dict[str, Figure]
+Figures = Mapping[str, Figure]
 
 
 @dataclass(frozen=True)

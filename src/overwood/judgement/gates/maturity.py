@@ -82,13 +82,17 @@ def overwood_by_species(file: StandFile, rules: Rules) -> dict[int, float]:
     if visit is None:
         return {}
     cruise = tally.cruise_of(file, visit)
-    weight: dict[int, float] = defaultdict(float)
     overwood = layers.overwood_mask(cruise, rules)
+    return layers.once_by_sizes(cruise, rules, "overwood by species", lambda: _by_species(cruise, overwood))
+
+
+def _by_species(cruise: tally.Cruise, overwood: tally.Mask) -> dict[int, float]:
+    weight: dict[int, float] = defaultdict(float)
     for code, dbh, per_ac in zip(
         *(each[overwood].tolist() for each in (cruise.spcd, cruise.dbh_in, cruise.per_ac)), strict=True
     ):
         weight[code] += dbh**2 * per_ac
-    return weight
+    return dict(weight)
 
 
 def judge(file: StandFile, figures: Figures, rules: Rules, weights: Mapping[int, float] | None = None) -> Maturity:

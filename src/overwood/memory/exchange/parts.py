@@ -6,6 +6,7 @@ one part, for they share their acorn checks.
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 import hashlib
 from collections import defaultdict
@@ -15,6 +16,7 @@ from typing import Any
 
 import polars as pl
 
+from overwood.ground.copies import made
 from overwood.ground.errors import BadRecords, Problem
 from overwood.ground.nearest import nearest
 from overwood.ground.records import TABLES, StandFile, Table
@@ -208,11 +210,18 @@ def _checked(part: Path, table: Table, frame: Any, today: dt.date) -> Any:
 
 
 def _records(table: Table, frame: Any) -> list[Any]:
-    names = list(table.columns)
-    rows_in_order = frame.select(ROW, *names).iter_rows()
-    return [
-        table.record(id=f"{table.name} {row[0]}", **dict(zip(names, row[1:], strict=True))) for row in rows_in_order
-    ]
+    # What no row of the table says is left to the record's own blank.
+    blank = {one.name: one.default for one in dataclasses.fields(table.record)}
+    names = [name for name in table.columns if not _all_blank(frame[name], blank[name])]
+    columns = [frame[name].to_list() for name in names]
+    ids = [f"{table.name} {row}" for row in frame[ROW].to_list()]
+    return [made(table.record, zip(("id", *names), row, strict=True)) for row in zip(ids, *columns, strict=True)]
+
+
+def _all_blank(column: Any, blank: Any) -> bool:
+    if blank is None or column.null_count():
+        return blank is None and column.null_count() == len(column)
+    return isinstance(blank, str | int) and bool((column == blank).all())
 
 
 def _refuse(faults: Sequence[Problem]) -> None:
