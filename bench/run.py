@@ -463,7 +463,35 @@ def bench_commands(folder: Path) -> None:
     assert sqlite3.connect(book).execute("select count(*) from trees").fetchone()[0] > 0
 
 
+def bench_first_run(folder: Path) -> None:
+    """The first commands where nothing was ever compiled, by the clock: ask it of a machine that does nothing else."""
+
+    def took(words: tuple[str, ...], compiled: Path) -> float:
+        env = {**os.environ, "NUMBA_CACHE_DIR": str(compiled)}
+        return _timed(lambda: subprocess.run([*OVERWOOD, *words], check=True, env=env, stdout=subprocess.DEVNULL))
+
+    def until(compiled: Path, *functions: str) -> None:
+        while any(not list(compiled.rglob(f"*.{function}-*.nbc")) for function in functions):
+            time.sleep(0.1)
+
+    for n in range(2):
+        made, compiled = folder / f"first{n}", folder / f"compiled{n}"
+        compiled.mkdir()
+        begun = time.perf_counter()
+        first = took(("demo", "--out", str(made)), compiled)
+        until(compiled, "anneal", "every_future", "many_pools")
+        ready = time.perf_counter() - begun
+        again = took(("demo", "--out", str(made)), compiled)
+        print(f"first overwood demo {first:.1f} s; all compiled behind it {ready:.0f} s after its start; again {again:.1f} s")
+        futures, bare = ("futures", "S1", "--book", str(made / "vesperlick.sqlite3"), "--on", "2025-10-15"), folder / f"bare{n}"
+        bare.mkdir()
+        first, again = took(futures, bare), took(futures, compiled)
+        until(bare, "anneal")
+        print(f"first overwood futures S1 on a machine that never ran demo or import {first:.1f} s; again {again:.1f} s")
+
+
 PARTS = {
+    "first run": bench_first_run,
     "light": lambda _: bench_light(),
     "light beside peers": lambda _: bench_peers(),
     "burn days": lambda _: bench_burn_days(),

@@ -14,6 +14,7 @@ import pytest
 from conftest import ROOT
 from overwood.desk import kept
 from overwood.faces.cli import main as door
+from overwood.faces.cli.commands import demo
 from overwood.faces.papers import press
 from records import SHEETS, bent, write
 from unit_words import has_us_unit, left_on_paper
@@ -215,6 +216,27 @@ def test_an_import_and_what_comes_of_it(run, tmp_path, monkeypatch):
     assert "4 trees" in out
     status, out, _ = run("import", write(tmp_path, dict(SHEETS)), "--book", book)
     assert (status, "already in the book" in out) == (0, True)
+
+
+def test_the_first_demo_waits_for_no_compiler_and_the_papers_that_do_come_behind_it(run, tmp_path, monkeypatch):
+    begun = []
+    monkeypatch.setattr("overwood.desk.warm.ahead", lambda room: None)
+    monkeypatch.setattr("overwood.desk.warm.compiled", lambda part: False)
+    monkeypatch.setattr(demo.subprocess, "Popen", lambda command, **_: begun.append(command))
+    monkeypatch.setattr(demo, "_papers", lambda *_: [])
+    status, out, _ = run("demo", "--out", tmp_path)
+
+    assert (status, len(begun)) == (0, 1)
+    assert "To come there within a minute: S1-injection.pdf, S7-burn-days.svg, S2-marking.pdf" in out
+    compiled = []
+    monkeypatch.setattr("overwood.desk.warm.warm", lambda say, parts: compiled.extend(parts))
+    for name in ("_injection", "_burn", "_marking"):
+        monkeypatch.setattr(demo, name, lambda stand, *more, of=name: more[-1].write_text(of) and f"{stand} {of}")
+    status, out, _ = run(*begun[0][4:])
+
+    assert (status, compiled) == (0, ["light"])
+    assert out.split() == ["S1", "_injection", "S7", "_burn", "S2", "_marking"]
+    assert (tmp_path / "S1-injection.pdf").read_text() == "_injection"
 
 
 def test_a_faulty_import_exits_with_1_and_shows_the_way_on(run, tmp_path):

@@ -74,7 +74,7 @@ def compiles_first() -> str:
     if warm.compiled():
         return ""
     warm.ahead()
-    return "compiling once on this machine, some ten seconds on an idle one"
+    return "compiling once on this machine, some 20 seconds on two idle cores"
 
 
 def money_of(file: StandFile, ask: Question, prices: PriceList | None) -> Money | None:

@@ -119,23 +119,28 @@ def compiled(part: str = "futures") -> bool:
 
 
 @functools.cache
-def ahead(first: str = "regeneration") -> tuple[subprocess.Popen[bytes], ...]:
+def ahead(first: str = "regeneration") -> None:
     """Compile what never was in processes of their own behind whatever else goes on; those of the room that is wanted
-    first go before the rest. They outlive this one, which begins no second."""
-    quiet, begun = subprocess.DEVNULL, []
-    for part, (room, _) in _LAST.items():
-        if not compiled(part):
-            yields = () if room == first else ("--yields",)
-            command = [sys.executable, "-P", "-m", "overwood.desk.warm", part, *yields]
-            begun.append(subprocess.Popen(command, stdin=quiet, stdout=quiet, stderr=quiet, start_new_session=True))
-    return tuple(begun)
+    first begin the rest when they are done. They outlive this one, which begins no second."""
+    wanted = [part for part in _LAST if not compiled(part)]
+    now = [part for part in wanted if _LAST[part][0] == first] or wanted
+    _begin(now, [part for part in wanted if part not in now])
+
+
+def _begin(parts: Sequence[str], then: Sequence[str] = ()) -> None:
+    """A process for each part; the first of them begins those that come then."""
+    quiet = subprocess.DEVNULL
+    for place, part in enumerate(parts):
+        command = [sys.executable, "-P", "-m", "overwood.desk.warm", part, *(then if place == 0 else ())]
+        subprocess.Popen(command, stdin=quiet, stdout=quiet, stderr=quiet, start_new_session=True)
 
 
 if __name__ == "__main__":
-    asked = [word for word in sys.argv[1:] if not word.startswith("-")]
+    asked = sys.argv[1:]
     if hasattr(os, "nice"):
-        os.nice(15 if "--yields" in sys.argv else 5)
+        os.nice(10)
         if not asked:
             # At set-up: what the others are at is waited for, not done twice.
-            ahead()
-    warm(only=asked)
+            _begin([part for part in _LAST if not compiled(part)])
+    warm(only=asked[:1])
+    _begin(asked[1:])
