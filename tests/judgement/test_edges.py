@@ -211,6 +211,12 @@ def test_an_answer_is_good_or_bad_as_its_question_wants_it(answer, good):
         assert gates.gate(asked, answer, "c", "w").good is wanted
 
 
+def test_what_would_settle_a_gate_is_a_look_where_it_is_not_known_and_work_where_it_is_no():
+    asked = {answer: gates._settle(answer, "measure", "act") for answer in ("yes", "no", *gates.UNKNOWN)}
+
+    assert asked == {"yes": "", "no": "act"} | dict.fromkeys(gates.UNKNOWN, "measure")
+
+
 @pytest.mark.parametrize("note", ["", "two trees hurt"])
 def test_the_note_of_a_crop_stands_behind_its_words(file, base, note):
     share = exactly("crop_bearing_share", 0.7, n=30, low=0.5, high=0.8, note=note)

@@ -42,6 +42,9 @@ def test_guidance_leaves_only_the_days_it_allows():
     left = open_days(marking, RULES, allowed="roost_tree_felling")
 
     assert left == [Window(dt.date(2025, 10, 1), dt.date(2025, 10, 31))]
+    # A season over New Year that began in the year before goes on into January.
+    winter = open_days(Window(dt.date(2026, 1, 1), dt.date(2026, 5, 31)), RULES, allowed="roost_tree_felling")
+    assert winter == [Window(dt.date(2026, 1, 1), dt.date(2026, 3, 31))]
     assert open_days(Window(dt.date(2025, 3, 1), dt.date(2025, 8, 31)), RULES, closed="oak_wilt_no_wounds") == [
         Window(dt.date(2025, 3, 1), dt.date(2025, 3, 31)),
         Window(dt.date(2025, 8, 1), dt.date(2025, 8, 31)),
