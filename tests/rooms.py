@@ -118,8 +118,7 @@ def _spans(advice: Advice, rules: Rules) -> Iterator[str]:
         *map(str, advice.why),
         advice.why_in_one_line,
         *map(str, advice.follow_on),
-        *advice.measure_next,
-        *advice.would_change,
+        *map(str, (*advice.measure_next, *advice.would_change)),
         *(gate.why for gate in advice.gates),
     ]
     told += [doubt.words for doubt in advice.doubts] + [f"{choice} {because}" for choice, because in advice.set_aside]

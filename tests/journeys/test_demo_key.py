@@ -44,7 +44,7 @@ def _words(advice) -> str:
         *map(str, advice.why),
         *(doubt.words for doubt in advice.doubts),
         *map(str, advice.follow_on),
-        *advice.measure_next,
+        *map(str, advice.measure_next),
         *advice.cautions,
         advice.title,
         advice.firm.words,
@@ -135,7 +135,7 @@ def test_s7_is_adequate_by_a_narrow_margin(demo_book, ask):
     assert figures["oak_sprouts_ac"].value == pytest.approx(33.7, abs=2)
     assert figures["needed_stocked_share"].value == pytest.approx(0.543, abs=0.003)
     assert "narrow" in _words(advice)
-    assert "scarlet oak" in " ".join(advice.maturity.reasons)
+    assert "scarlet oak" in " ".join(map(str, advice.maturity.reasons))
 
 
 def test_s8_is_expired_and_its_roost_trees_are_said(demo_book, ask):

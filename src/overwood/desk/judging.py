@@ -16,6 +16,7 @@ from overwood.ground.errors import OverwoodError
 from overwood.judgement.course import Advice
 from overwood.judgement.course.due import Due
 from overwood.judgement.gates.windows import Window
+from overwood.judgement.reason import Reason
 
 T = TypeVar("T")
 
@@ -104,10 +105,13 @@ def _read(text: str) -> Judged:
 
 
 def _with_days(told: dict[str, Any]) -> dict[str, Any]:
-    """The values of a doubt with their day as a day."""
+    """The values of a doubt or reason with their day as a day, and a reason among them as one."""
     values = told.get("values")
-    if isinstance(values, dict) and isinstance(values.get("on"), str):
-        told["values"] = values | {"on": dt.date.fromisoformat(values["on"])}
+    if isinstance(values, dict):
+        if isinstance(values.get("on"), str):
+            values["on"] = dt.date.fromisoformat(values["on"])
+        inner = {name: Reason(**value) for name, value in values.items() if isinstance(value, dict)}
+        told["values"] = values | inner
     return told
 
 

@@ -27,26 +27,26 @@ class Worded:
     values: Mapping[str, Any] = field(default_factory=dict)
 
     DERIVED: ClassVar = ("words",)
-    TABLE: ClassVar = ""
+    TABLES: ClassVar[tuple[str, ...]] = ()
 
     def __str__(self) -> str:
         return self.words
 
     @property
     def words(self) -> str:
-        return measures.prose(_Words().vformat(_rows(self.TABLE)[self.code]["text"], (), self.values))
+        return measures.prose(_Words().vformat(_rows(self.TABLES)[self.code]["text"], (), self.values))
 
 
 @dataclass(frozen=True)
 class Doubt(Worded):
     """What speaks against a figure or a step."""
 
-    TABLE: ClassVar = TABLE
+    TABLES: ClassVar = (TABLE,)
 
     @property
     def gate(self) -> str:
         """The gate whose own reason tells this doubt already; "" where none does."""
-        return _rows(self.TABLE)[self.code]["gate"]
+        return _rows(self.TABLES)[self.code]["gate"]
 
 
 def joined(doubts: tuple[Doubt, ...]) -> str:
@@ -55,17 +55,21 @@ def joined(doubts: tuple[Doubt, ...]) -> str:
 
 
 @functools.cache
-def _rows(table: str) -> dict[str, dict[str, str]]:
-    return {row["code"]: row for row in tables.rows(table)}
+def _rows(trades: tuple[str, ...]) -> dict[str, dict[str, str]]:
+    return {row["code"]: row for table in trades for row in tables.rows(table)}
 
 
 class _Words(Formatter):
     """Beside the formats of Python: ``{n:|plot}`` is a count with its noun, '1 plot' or '3 plots'; ``{p:|%}`` a share
-    in hundredths."""
+    in hundredths; ``{h:@ft}`` an amount with its unit in the system in force, ``{h:#ft}`` its number alone, either
+    with the form of the US number behind a bar: ``{h:@ft|g}``."""
 
     def format_field(self, value: Any, format_spec: str) -> Any:
         if format_spec == "|%":
             return f"{100 * value:.0f}"
+        if format_spec[:1] in ("@", "#"):
+            unit, _, form = format_spec[1:].partition("|")
+            return (measures.amount if format_spec[0] == "@" else measures.digits)(value, unit, form or ".0f")
         if format_spec.startswith("|"):
             return f"{value:.0f} {format_spec[1:]}{'' if value == 1 else 's'}"
         return super().format_field(value, format_spec)

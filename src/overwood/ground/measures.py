@@ -327,7 +327,7 @@ def _sized(mark: re.Match[str]) -> str:
 def _marked(mark: re.Match[str]) -> str:
     low, joint, high, alone, unit = mark.groups()
     number = f"{_turned(low, unit)} {joint} {_turned(high, unit)}" if joint else _turned(low, unit)
-    return number if alone else f"{number} {unit_word(unit)}"
+    return number if alone else with_unit(number, unit_word(unit))
 
 
 def _turned(number: str, unit: str) -> str:

@@ -110,7 +110,7 @@ def test_a_young_open_stand_waits(files):
 def test_what_would_change_the_answer_names_the_threshold(files):
     advice = advise(files["S2"], RULES, DEMO_DAY)
 
-    assert any(text.startswith("oaks with acorns in a good crop: 60% instead of 50%") for text in advice.thresholds)
+    assert any(str(text).startswith("oaks with acorns in a good crop: 60% instead of 50%") for text in advice.thresholds)
     assert "where the limits are set" in advice.firm.settles and "oaks with acorns in a good crop" in advice.firm.settles
 
 
@@ -125,7 +125,7 @@ def test_words_name_the_height_that_an_office_calls_waist_high(files):
     found = advise(files["S3"], RULES.with_value("waist_high_ft", 4.0), DEMO_DAY)
 
     assert found.branch == "count_unsettled"
-    said = " ".join((found.why_in_one_line, *found.would_change))
+    said = " ".join((found.why_in_one_line, *map(str, found.would_change)))
     assert "oak 4 ft" in found.why_in_one_line and "oaks of 4 ft an acre" in said and " 3 ft" not in said
 
 

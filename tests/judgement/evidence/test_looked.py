@@ -54,7 +54,7 @@ def test_a_cruise_of_the_larger_trees_says_nothing_of_the_midstory(rings):
     assert "not looked at" in figures["midstory_stems_ac"].note
     shades = gate(file, "midstory shades")
     assert shades.answer == "not looked at"
-    assert "1/50-acre ring" in shades.settle
+    assert "1/50-acre ring" in str(shades.settle)
 
 
 def test_a_ring_without_a_least_dbh_is_known_by_its_smallest_tree():

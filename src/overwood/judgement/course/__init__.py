@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import ClassVar
 
-from overwood.ground import measures
 from overwood.ground.doubt import Doubt
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
@@ -17,7 +17,7 @@ from overwood.judgement.course.choice import choose
 from overwood.judgement.course.conflicts import Conflict, conflicts_of
 from overwood.judgement.course.firmness import Drawn, Firmness, drawn_of
 from overwood.judgement.course.outlook import Outlook
-from overwood.judgement.course.reasoned import Choice, Reason
+from overwood.judgement.course.reasoned import Choice
 from overwood.judgement.course.stage import describe, stage
 from overwood.judgement.course.steps import Step, all_steps
 from overwood.judgement.evidence import figures_asked
@@ -25,6 +25,7 @@ from overwood.judgement.gates import maturity as m
 from overwood.judgement.gates.windows import Window, upcoming
 from overwood.judgement.net_ground import net_area_ac
 from overwood.judgement.prices import PriceList
+from overwood.judgement.reason import Reason
 from overwood.judgement.rules import Rules
 
 
@@ -44,19 +45,19 @@ class Advice:
     stage: str
     step: str
     branch: str
-    title: str
+    heading: Reason
     work: str
     cut_in_doubt: bool
     window: Window | None
     second_window: Window | None
-    why_in_one_line: str
+    in_short: Reason
     why: tuple[Reason, ...]
     doubts: tuple[Doubt, ...]
     firm: Firmness
-    would_change: tuple[str, ...]
-    thresholds: tuple[str, ...]
+    would_change: tuple[Reason, ...]
+    thresholds: tuple[Reason, ...]
     missing: tuple[str, ...]
-    measure_next: tuple[str, ...]
+    measure_next: tuple[Reason, ...]
     set_aside: tuple[tuple[str, Reason], ...]
     cautions: tuple[str, ...]
     conflicts: tuple[Conflict, ...]
@@ -69,6 +70,18 @@ class Advice:
     # Acres that work goes on: less than the stand's where streams, roads and sites are kept out.
     treated_ac: float | None = field(repr=False, metadata={"inner": True})
     figures: dict[str, Figure] = field(repr=False, metadata={"inner": True})
+
+    DERIVED: ClassVar = ("title", "why_in_one_line")
+
+    @property
+    def title(self) -> str:
+        """The step in words."""
+        return self.heading.words
+
+    @property
+    def why_in_one_line(self) -> str:
+        """The reason in short, in words."""
+        return self.in_short.words
 
 
 @dataclass(frozen=True)
@@ -95,9 +108,12 @@ class Decision:
         return self.step.fells and self.drawn.in_doubt
 
     @property
-    def title(self) -> str:
-        """The step in words."""
-        return self.step.title_in_doubt if self.in_doubt else self.choice.title or self.step.title
+    def heading(self) -> Reason:
+        """The step, a look first where it is a cut in doubt."""
+        if self.choice.title is not None and not self.in_doubt:
+            return self.choice.title
+        title = self.step.title_in_doubt if self.in_doubt else self.step.title
+        return Reason("titled", {"step": self.step.name, "title": title})
 
     @property
     def work(self) -> str:
@@ -171,12 +187,12 @@ def advise(
         stage=stage(known),
         step=choice.step,
         branch=choice.branch,
-        title=decision.title,
+        heading=decision.heading,
         work=decision.work,
         cut_in_doubt=decision.in_doubt,
         window=window,
         second_window=decision.second_window,
-        why_in_one_line=choice.short,
+        in_short=choice.short,
         why=tuple(choice.why),
         doubts=(*(_not_firm(firm) if decision.in_doubt else ()), *choice.doubts, *unread),
         firm=firm,
@@ -246,23 +262,26 @@ def _missing(figures: g.Figures, gates: dict[str, g.Gate]) -> list[str]:
     return words + [_EXPIRED_WORDS.get(gate.name, gate.name) for gate in gates.values() if gate.answer == g.TOO_OLD]
 
 
-def _measure_next(choice: Choice, gates: dict[str, g.Gate]) -> list[str]:
+def _measure_next(choice: Choice, gates: dict[str, g.Gate]) -> list[Reason]:
     """What to measure, the gates the choice rests on first."""
     first = [gates[name] for name in choice.gates if name in gates]
-    tasks = [gate.settle for gate in first if gate.answer in (g.UNSURE, *g.UNKNOWN) and gate.settle]
-    tasks += [gate.settle for gate in gates.values() if gate not in first and gate.answer in g.UNKNOWN and gate.settle]
+    open_gates = [gate for gate in first if gate.answer in (g.UNSURE, *g.UNKNOWN)]
+    open_gates += [gate for gate in gates.values() if gate not in first and gate.answer in g.UNKNOWN]
+    tasks = list(choice.measure)
     # A task of the choice may go on from what its gate asks for.
-    tasks = [task for task in tasks if not any(said.startswith(task) for said in choice.measure)]
-    return list(dict.fromkeys([*choice.measure, *tasks]))
+    continued = [task.values.get("settle") for task in tasks]
+    for gate in open_gates:
+        if gate.settle is not None and gate.settle not in (*tasks, *continued):
+            tasks.append(gate.settle)
+    return tasks
 
 
-def _thresholds(case: Case, firm: Firmness) -> tuple[str, ...]:
-    """Limits that alone, within their own range, would change the step, in words."""
-    words = []
+def _thresholds(case: Case, firm: Firmness) -> tuple[Reason, ...]:
+    """Limits that alone, within their own range, would change the step."""
+    reasons = []
     for name, end, other in firm.turning:
         rule = case.rules[name]
-        words.append(
-            f"{measures.prose(rule.short)}: {rule.said(end)} instead of {rule.said(rule.number)} "
-            f"makes it '{all_steps()[other].title.lower()}'"
-        )
-    return tuple(words)
+        limit = {"threshold": name, "rule": rule.short, "to": end, "now": rule.number, "unit": rule.unit}
+        step = all_steps()[other].title.lower()
+        reasons.append(Reason("share_turns" if rule.is_share else "limit_turns", {**limit, "step": step}))
+    return tuple(reasons)

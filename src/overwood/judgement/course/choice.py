@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from overwood.ground import measures
 from overwood.ground.doubt import Doubt, joined
 from overwood.ground.records import Visit
 from overwood.judgement.course.branch import Case, gates_branch, margin_of, standing_of
-from overwood.judgement.course.reasoned import Choice, Reason
+from overwood.judgement.course.reasoned import Choice
 from overwood.judgement.course.stage import last_cut, stage
 from overwood.judgement.course.steps import ONE_ENTRY, all_steps
 from overwood.judgement.course.young import free_oaks_hold, free_oaks_short
@@ -16,6 +15,7 @@ from overwood.judgement.evidence import oak_verdict, set_aside
 from overwood.judgement.evidence.counting import Count, count_of
 from overwood.judgement.gates import NO, UNSURE, YES, Gate, crop_in_short, span
 from overwood.judgement.gates.windows import cut_after_injection, season, upcoming
+from overwood.judgement.reason import Reason
 from overwood.judgement.rules import Rules
 
 
@@ -49,20 +49,16 @@ def _thin_looks(case: Case, gates: tuple[str, ...]) -> list[Doubt]:
     return doubts
 
 
-def _stocked_words(case: Case) -> str:
-    """The stocked-plot rule in a few words, without its need where the plots do not serve it.
-
-    '42 of 60 plots hold an oak of 4.5 ft (62 to 77%), 58.5% needed'.
-    """
+def _stocked(case: Case) -> Reason:
+    """The stocked-plot rule in a few words, without its need where the plots do not serve it."""
     share, needed = case.figures["oak_stocked_4_5ft_share"], case.figures["needed_stocked_share"]
     if not share.measured or share.n is None:
-        return "no count"
+        return Reason("no_plots")
     low, high = share.ends
-    words = (
-        f"{share.number * share.n:.0f} of {share.n} plots hold an oak of {measures.amount(4.5, 'ft', 'g')} "
-        f"({100 * low:.0f} to {100 * high:.0f}%)"
-    )
-    return words + (f", {needed.number:.1%} needed" if needed.measured else "")
+    plots = {"held": share.number * share.n, "plots": share.n, "low": low, "high": high}
+    if not needed.measured:
+        return Reason("plots_stocked", plots)
+    return Reason("plots_stocked_of_needed", plots | {"needed": needed.number})
 
 
 def _shared_doubts(case: Case, choice: Choice) -> None:
@@ -73,13 +69,6 @@ def _shared_doubts(case: Case, choice: Choice) -> None:
         choice.doubts.append(Doubt("browse", {"why": case.gates["browse low"].why}))
     if stage(case.file) != "opened":
         choice.doubts += case.maturity.against
-
-
-def _an_acre(**counts: float) -> dict[str, str]:
-    """Counts an acre as they are told, with the word for it."""
-    return {name: measures.digits(count, "/ac") for name, count in counts.items()} | {
-        "an_acre": measures.unit_word("an acre")
-    }
 
 
 def _of(gate: Gate) -> Reason:
@@ -98,7 +87,7 @@ def _measure(case: Case, branch: str) -> Choice:
     choice = Choice(
         branch,
         [_of(gate)],
-        short=gate.why,
+        short=_of(gate),
         set_aside=[("any treatment", Reason("nothing_known"))],
         gates=("cruise fresh",),
     )
@@ -106,8 +95,11 @@ def _measure(case: Case, branch: str) -> Choice:
     if any(row.kind in ("stream", "roost tree", "rare species", "cultural site") for row in case.file.sightings):
         kinds = sorted({row.kind for row in case.file.sightings if row.kind != "soft ground"})
         choice.doubts.append(Doubt("seen_here", {"kinds": ", ".join(kinds)}))
-    again = " again" if case.file.latest("cruise") else ""
-    choice.title = f"Measure{again}, or leave as a reserve" if case.file.stand.reserve else f"Measure the stand{again}"
+    again, reserve = case.file.latest("cruise") is not None, case.file.stand.reserve
+    if reserve:
+        choice.title = Reason("measure_again_or_reserve" if again else "measure_or_reserve")
+    else:
+        choice.title = Reason("measure_stand_again" if again else "measure_stand")
     return choice
 
 
@@ -119,9 +111,9 @@ def _thin(case: Case, branch: str) -> Choice:
     return Choice(
         branch,
         [Reason("thin_for", {"why": reason}) for reason in case.maturity.reasons],
-        short="; ".join(case.maturity.reasons),
-        title=f"Mark a thinning to {low.number:.0f}% stocking ({low.low:.0f} to {low.high:.0f})",
-        would_change=[f"stocking under {case.rules.number('thin_above_pct'):.0f}%: wait"],
+        short=case.maturity.reasons[0],
+        title=Reason("thin_to", {"to": low.number, "low": low.low, "high": low.high}),
+        would_change=[Reason("stocking_under", {"limit": case.rules.number("thin_above_pct")})],
         set_aside=[
             ("regenerate", Reason("too_young", {"why": joined(case.maturity.against)})),
             ("wait", Reason("crowns_shrink")),
@@ -141,7 +133,7 @@ def _wait(case: Case, branch: str) -> Choice:
     return Choice(
         branch,
         [Reason("wait_for", {"why": reason}) for reason in case.maturity.reasons],
-        short="; ".join(case.maturity.reasons),
+        short=case.maturity.reasons[0],
         doubts=list(case.maturity.against),
         set_aside=[("thin", Reason("no_worth_an_entry")), ("regenerate", Reason("not_mature"))],
         gates=("cruise fresh",),
@@ -154,12 +146,14 @@ def _release(case: Case, branch: str) -> Choice:
     oak, height = case.gates["oak enough"], case.gates["low enough"]
     settled, looks = case.figures["oak_verdict"], _looks_since_cut(case)
     first_cut = stage(case.file) != "opened"
-    title = f"Cut now: the {ONE_ENTRY}" if first_cut else "Make the removal cut"
     choice = Choice(
         branch,
         [Reason("oak_enough", {"why": oak.why})],
-        short=f"{_stocked_words(case)}; tallest {span(case.figures['tallest_oak_ft'], places=1)}",
-        title=title,
+        short=Reason(
+            "stocked_and_tallest",
+            {"stocked": _stocked(case), "tallest": span(case.figures["tallest_oak_ft"], places=1)},
+        ),
+        title=Reason("cut_now", {"entry": ONE_ENTRY}) if first_cut else Reason("removal_cut"),
         gates=("oak enough", "low enough"),
         follow_on=[Reason("count_after_cut"), Reason("crop_tree_cleaning")],
     )
@@ -177,7 +171,7 @@ def _release(case: Case, branch: str) -> Choice:
     choice.would_change += _change_adequate(case)
     choice.set_aside += [
         ("wait for more oak", Reason("rule_is_met")),
-        ("two ages", Reason("two_ages", _an_acre(low=15))),
+        ("two ages", Reason("two_ages")),
     ]
     failed = [row for row in case.file.operations if row.kind == "sale offered" and row.state == "failed"]
     if failed:
@@ -196,8 +190,8 @@ def _looks_since_cut(case: Case) -> list[Visit]:
     return [visit for visit in case.file.visits_of("reproduction") if cut is None or visit.visited_on > cut.started_on]
 
 
-def _change_adequate(case: Case) -> list[str]:
-    """The nearest count that would turn the verdict on the oak, in words."""
+def _change_adequate(case: Case) -> list[Reason]:
+    """The nearest count that would turn the verdict on the oak."""
     margin, visit = margin_of(case.file, case.figures, case.rules), case.file.latest("reproduction")
     if margin is None or visit is None or not case.figures["oak_verdict"].measured:
         return []
@@ -206,30 +200,24 @@ def _change_adequate(case: Case) -> list[str]:
     if turned is None or count is None:
         return []
     enough = case.figures["oak_verdict"].value == "adequate"
-    return [
-        f"{_tally_words(case, turned, count)} (now {_tally_words(case, margin.tally, count)}): "
-        f"{'unsure or inadequate' if enough else 'adequate'}"
-    ]
+    tallies = {"then": _tallied(case, turned, count), "now": _tallied(case, margin.tally, count)}
+    return [Reason("no_longer_enough" if enough else "would_be_enough", tallies)]
 
 
-def _waist(case: Case) -> str:
-    return measures.amount(case.rules.number("waist_high_ft"), "ft", "g")
-
-
-def _tally_words(case: Case, tally: oak_verdict.Tally, count: Count) -> str:
-    stems_ac = measures.digits(tally.stems_waist / tally.plots / tally.plot_ac, "/ac", ",.0f")
-    an_acre = measures.unit_word("an acre")
-    density = f"{stems_ac} oaks of {_waist(case)} {an_acre} on {tally.stocked_waist} of {tally.plots} plots"
+def _tallied(case: Case, tally: oak_verdict.Tally, count: Count) -> Reason:
+    stems_ac, waist = tally.stems_waist / tally.plots / tally.plot_ac, case.rules.number("waist_high_ft")
+    stocked = {"stocked": tally.stocked_waist, "plots": tally.plots}
+    density = Reason("tally_of_count", {"stems_ac": stems_ac, "waist": waist} | stocked)
     if not count.follows_rule_plot:
         return density
-    return f"{tally.stocked_tall} of {tally.plots} plots stocked at {measures.amount(4.5, 'ft', 'g')}, {density}"
+    return Reason("tally_of_rule", {"tall": tally.stocked_tall, "plots": tally.plots, "density": density})
 
 
 def _add_plots_first(case: Case, branch: str) -> Choice:
     """Enough, but by so few plots that a cut, which cannot be undone, should wait."""
     choice = _settle(case, branch)
     choice.why = [Reason("enough_by_little", {"why": case.gates["oak enough"].why})]
-    choice.title = "Add plots before the cut, or count again"
+    choice.title = Reason("plots_before_cut")
     return choice
 
 
@@ -237,19 +225,23 @@ def _settle(case: Case, branch: str) -> Choice:
     oak, more = case.gates["oak enough"], case.figures["plots_to_settle"]
     count = case.file.latest("reproduction")
     have, stems = count_plots(case), case.figures[oak_verdict.stems_name(case.rules)]
-    title = "Add plots, or count again"
+    title = Reason("add_plots")
     if more.measured and more.number:
-        title = f"Add plots ({more.number:.0f} in all; {have} now), or count again"
+        title = Reason("add_plots_in_all", {"plots": more.number, "now": have})
+    waist = case.rules.number("waist_high_ft")
     window = upcoming(case.rules, "window_reproduction", case.on)
+    again = Reason("count_same_again", {"window": str(window)})
+    if oak.settle is not None:
+        again = Reason("settle_or_count_again", {"settle": oak.settle, **again.values})
     return Choice(
         branch,
         [Reason("count_unsettled", {"why": oak.why})],
-        short=f"{span(stems)} of oak {_waist(case)}: too few, or enough; {_stocked_words(case)}",
+        short=Reason("too_few_or_enough", {"stems": span(stems), "waist": waist, "stocked": _stocked(case)}),
         title=title,
         gates=("oak enough", "competitors under"),
         doubts=_competition(case),
         would_change=_change_adequate(case),
-        measure=[f"{oak.settle}; or count the same plots again, {window}"] if count else [],
+        measure=[again] if count else [],
         window=window,
         set_aside=[
             ("removal cut now", Reason("commonest_failure")),
@@ -282,9 +274,8 @@ def _count(case: Case, branch: str) -> Choice:
     return Choice(
         branch,
         [_of(oak), *_why_mature(case)],
-        short=oak.why,
+        short=_of(oak),
         gates=("oak enough",),
-        measure=[oak.settle],
         set_aside=[("any cut", Reason("no_count"))],
     )
 
@@ -298,7 +289,7 @@ def _keep_counting(case: Case, branch: str) -> Choice:
     return Choice(
         branch,
         [Reason("opened_too_little", {"why": oak.why})],
-        short=_stocked_words(case),
+        short=_stocked(case),
         gates=("oak enough", "competitors under"),
         doubts=_competition(case),
         window=window,
@@ -307,7 +298,7 @@ def _keep_counting(case: Case, branch: str) -> Choice:
             ("removal cut now", Reason("oak_not_there")),
             *_release_burn(case),
         ],
-        follow_on=[Reason("release_best", _an_acre(low=50, high=100))],
+        follow_on=[Reason("release_best")],
     )
 
 
@@ -315,6 +306,7 @@ def _inject(case: Case, branch: str) -> Choice:
     oak, midstory = case.gates["oak enough"], case.gates["midstory shades"]
     crop = case.gates["crop good"]
     stems, least = case.figures["injection_stems_ac"], case.rules.number("injection_low_dbh_in")
+    limits = {"stems": case.rules.number("midstory_stems_ac"), "ba": case.rules.number("midstory_ba_ft2_ac")}
     choice = Choice(
         branch,
         [
@@ -322,18 +314,16 @@ def _inject(case: Case, branch: str) -> Choice:
             Reason("oak_lacks", {"why": oak.why}),
             *_why_mature(case),
         ],
-        short=f"{_stocked_words(case)}; {span(case.figures['midstory_stems_ac'])} of midstory shade the forest floor",
-        would_change=[
-            f"under {measures.amount(case.rules.number('midstory_stems_ac'), 'tolerant stems/ac', 'g')} and "
-            f"{measures.amount(case.rules.number('midstory_ba_ft2_ac'), 'ft2/ac', 'g')}: no injection",
-            *_change_adequate(case),
-        ],
+        short=Reason(
+            "stocked_and_shaded", {"stocked": _stocked(case), "stems": span(case.figures["midstory_stems_ac"])}
+        ),
+        would_change=[Reason("no_injection_under", limits), *_change_adequate(case)],
         set_aside=[
             ("seed cut now", Reason("feeds_midstory")),
             ("removal cut now", Reason("no_oak_ready")),
             ("burn this winter", _of(case.gates["burn safe"])),
         ],
-        follow_on=[Reason("treats", {"stems": span(stems), "least": measures.amount(least, "in.", "g")})],
+        follow_on=[Reason("treats", {"stems": span(stems), "least": least})],
         gates=("midstory shades", "oak enough"),
     )
     if crop.answer == YES:
@@ -348,10 +338,10 @@ def _midstory_first(case: Case, branch: str) -> Choice:
     return Choice(
         branch,
         [Reason("midstory_unknown", {"why": gate.why}), *_why_mature(case)],
-        short=gate.why,
-        title="Tally the midstory" if branch == "midstory_unknown" else "",
+        short=_of(gate),
+        title=Reason("tally_midstory") if branch == "midstory_unknown" else None,
         gates=("midstory shades", "oak enough"),
-        measure=[gate.settle],
+        measure=[gate.settle] if gate.settle else [],
         set_aside=[("seed cut now", Reason("midstory_takes_light"))],
     )
 
@@ -361,19 +351,14 @@ def _crop(case: Case, branch: str) -> Choice:
     crop = case.gates["crop good"]
     check = upcoming(case.rules, "window_acorn", case.on)
     unknown = branch == "crop_unknown"
-    because = "the crop is not known" if unknown else "no acceptable crop this year"
     choice = Choice(
         branch,
         [Reason("crop_unknown" if unknown else "crop_poor", {"why": crop.why}), *_why_mature(case)],
-        short=f"ready to open, but {because}",
-        title="Survey the fall acorn crop"
-        if unknown
-        else "Do not open this year; survey the acorn crop next September",
+        short=Reason("ready_crop_unknown" if unknown else "ready_crop_poor"),
+        title=Reason("survey_crop" if unknown else "do_not_open"),
         window=check,
         gates=("crop good", "oak enough", "midstory shades"),
-        would_change=[
-            f"{case.rules.number('crop_bearing_share'):.0%} or more of the oaks with acorns: seed cut that winter"
-        ],
+        would_change=[Reason("crop_enough", {"share": case.rules.number("crop_bearing_share")})],
         set_aside=[
             ("seed cut without a crop", Reason("light_without_acorns")),
             ("burn this winter", _of(case.gates["burn safe"])),
@@ -389,7 +374,7 @@ def _weigh(case: Case, branch: str) -> Choice:
     outlook, wanted = case.outlook, case.rules.number("goal_oak_stand_chance")
     assert outlook is not None
     inner = _WORDS[(by_gates := gates_branch(standing_of(case)))](case, by_gates)
-    step = inner.title or all_steps()[inner.step].title
+    step = str(inner.title or all_steps()[inner.step].title)
     forecast = {
         "on": outlook.made_on,
         "answer": outlook.answer,
@@ -407,10 +392,7 @@ def _weigh(case: Case, branch: str) -> Choice:
             Reason("by_gates_alone", {"step": step.lower()}),
             *inner.why,
         ],
-        short=(
-            f"no course of the forecast leads to an oak stand in {100 * wanted:.0f} of 100; the best in "
-            f"{100 * outlook.oak_stand_chance:.0f}"
-        ),
+        short=Reason("no_course_in_short", {"wanted": wanted, "best": outlook.oak_stand_chance}),
         set_aside=[
             (step.lower(), Reason("no_oak_by_forecast")),
             *inner.set_aside,
@@ -435,7 +417,7 @@ def _none_in_three(rules: Rules) -> float:
 def _seed_cut(case: Case, branch: str) -> Choice:
     crop, oak = case.gates["crop good"], case.gates["oak enough"]
     low, high = case.rules.number("seed_cut_residual_low_ft2_ac"), case.rules.number("seed_cut_residual_high_ft2_ac")
-    tall = case.figures["oak_stems_3ft_ac"]
+    tall, bearing = case.figures["oak_stems_3ft_ac"], case.rules.number("crop_bearing_share")
     choice = Choice(
         branch,
         [
@@ -443,12 +425,9 @@ def _seed_cut(case: Case, branch: str) -> Choice:
             Reason("not_ready_to_release", {"stems": span(tall), "why": oak.why}),
             *_why_mature(case),
         ],
-        short=(
-            f"{crop_in_short(case.figures, case.rules.number('crop_bearing_share'))}; midstory gone; "
-            f"{span(tall)} of oak {measures.amount(3, 'ft', 'g')}"
-        ),
-        title=f"Seed cut: mark now, sell, cut to {measures.span(low, high, 'ft2/ac')} on firm ground",
-        would_change=[f"under {case.rules.number('crop_bearing_share'):.0%} of oaks with acorns: wait for a crop"],
+        short=Reason("crop_and_oak", {"crop": crop_in_short(case.figures, bearing), "stems": span(tall)}),
+        title=Reason("seed_cut_to", {"low": low, "high": high}),
+        would_change=[Reason("crop_too_poor", {"share": bearing})],
         set_aside=[
             ("burn first", _of(case.gates["burn safe"])),
             ("wait another year", Reason("crop_lost", {"chance": _none_in_three(case.rules)})),

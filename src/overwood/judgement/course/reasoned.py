@@ -3,18 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import ClassVar
 
-from overwood.ground.doubt import Doubt, Worded
+from overwood.ground.doubt import Doubt
 from overwood.judgement.course.branch import STEP_OF
 from overwood.judgement.gates.windows import Window
-
-
-@dataclass(frozen=True)
-class Reason(Worded):
-    """A reason for a step, for setting another aside, or what follows: a short code with its values."""
-
-    TABLE: ClassVar = "judgement/course/reasons.csv"
+from overwood.judgement.reason import Reason
 
 
 @dataclass
@@ -23,13 +16,13 @@ class Choice:
 
     branch: str
     why: list[Reason]
-    title: str = ""
-    short: str = ""
+    short: Reason
+    title: Reason | None = None
     doubts: list[Doubt] = field(default_factory=list)
-    would_change: list[str] = field(default_factory=list)
+    would_change: list[Reason] = field(default_factory=list)
     set_aside: list[tuple[str, Reason]] = field(default_factory=list)
     follow_on: list[Reason] = field(default_factory=list)
-    measure: list[str] = field(default_factory=list)
+    measure: list[Reason] = field(default_factory=list)
     gates: tuple[str, ...] = ()
     rules: tuple[str, ...] = ()
     window: Window | None = None

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from overwood.ground import measures
 from overwood.judgement.course.branch import Case
-from overwood.judgement.course.reasoned import Choice, Reason
+from overwood.judgement.course.reasoned import Choice
 from overwood.judgement.course.stage import last_cut
 from overwood.judgement.gates import span, years_since
+from overwood.judgement.reason import Reason
 
 
 def _years_since_cut(case: Case) -> str:
@@ -14,9 +14,9 @@ def _years_since_cut(case: Case) -> str:
     return f"{years_since(cut.started_on, case.on):.0f} years after the cut" if cut else "after the cut"
 
 
-def _free(case: Case) -> dict[str, str]:
+def _free(case: Case) -> dict[str, str | float]:
     """The free oaks beside those that are wanted."""
-    wanted = measures.digits(case.rules.number("dominants_component_ac"), "stems/ac")
+    wanted = case.rules.number("dominants_component_ac")
     return {"free": span(case.figures["free_oaks_ac"]), "when": _years_since_cut(case), "wanted": wanted}
 
 
@@ -30,11 +30,8 @@ def free_oaks_short(case: Case, branch: str) -> Choice:
             Reason("oak_failed" if has_failed else "oak_fails", _free(case)),
             Reason("competitors_hold", {"stems": span(case.figures["competitor_stems_3ft_ac"])}),
         ],
-        short=(
-            f"{span(free)} of free oak {measures.amount(4.5, 'ft', 'g')}, "
-            f"{measures.digits(wanted, 'stems/ac')} wanted; competitors hold the ground"
-        ),
-        title="Release the few free oaks and deaden the culls, or accept the mix",
+        short=Reason("free_oaks_few", _free(case)),
+        title=Reason("release_few"),
         set_aside=[
             (
                 "count on the oaks that are there",
@@ -51,13 +48,10 @@ def free_oaks_short(case: Case, branch: str) -> Choice:
 
 def free_oaks_hold(case: Case, branch: str) -> Choice:
     """The overwood is off, and the oaks hold their place."""
-    free, wanted = case.figures["free_oaks_ac"], case.rules.number("dominants_component_ac")
     return Choice(
         branch,
         [Reason("free_oaks_hold", _free(case))],
-        short=(
-            f"{span(free)} of free oak {measures.amount(4.5, 'ft', 'g')}, {measures.digits(wanted, 'stems/ac')} wanted"
-        ),
+        short=Reason("free_oaks", _free(case)),
         follow_on=[Reason("crop_tree_cleaning")],
         gates=("oak enough", "competitors under"),
         rules=("dominants_component_ac",),

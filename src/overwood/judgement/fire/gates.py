@@ -29,6 +29,7 @@ from overwood.judgement.gates import (
 )
 from overwood.judgement.gates.windows import season
 from overwood.judgement.injection import standing_dead
+from overwood.judgement.reason import Reason
 from overwood.judgement.rules import Rules
 
 # A snag and a cut that lie behind are neither good nor bad; they ask for care.
@@ -100,7 +101,7 @@ def _safe(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> Gate:
         f"{young} oak germinants stood on the plots in {visit.visited_on:%b %Y}: their roots are too small to "
         "sprout after fire"
     )
-    settle = f"Not before autumn {visit.visited_on.year + wait}."
+    settle = Reason("not_before_autumn", {"year": visit.visited_on.year + wait})
     values = {"germinants": float(young)}
     return replace(
         safe, answer=NO, good=False, code="germinants", figure="oak_stems_1ft_ac", why=why, settle=settle, values=values
@@ -116,10 +117,10 @@ def in_growing_season(day: dt.date, rules: Rules) -> bool:
 def dormant(file: StandFile, rules: Rules, planned_on: dt.date) -> Gate:
     """Is the burn planned for the dormant season, where the stand holds valuable stems?"""
     day, boards, limit = f"{planned_on:%d %b}", _boards_ac(file, rules), rules.number("burn_valuable_bf_ac")
-    settle = "Plan it between leaf fall and bud swell, or override with a reason."
+    settle: Reason | None = Reason("plan_dormant")
     growing = f"{day} lies in the growing season"
     if not in_growing_season(planned_on, rules):
-        answer, code, why, settle = YES, "dormant", f"{day} lies in the dormant season", ""
+        answer, code, why, settle = YES, "dormant", f"{day} lies in the dormant season", None
     elif boards is None:
         answer, code, why = NO, "growing_never_cruised", f"{growing} and the timber was never cruised"
     elif boards >= limit:
@@ -152,10 +153,7 @@ def foot_clear(file: StandFile, rules: Rules, on: dt.date) -> Gate:
     visit, years, limit = file.latest("fuel"), rules.number("fresh_fuel_yr"), rules.number("burn_debris_warn_share")
     rows: tuple[Fuel, ...] = tuple(row for row in file.fuels if visit is not None and row.visit == visit.visit)
     looked, heavy = sum(row.leave_trees or 0 for row in rows), sum(row.leave_trees_with_debris or 0 for row in rows)
-    settle = (
-        f"Pull debris {measures.amount(4, 'ft', 'g')} away from every leave tree, then look again (visit of "
-        "kind 'fuel', sheet fuels)."
-    )
+    settle: Reason | None = Reason("pull_debris")
     why = (
         f"{heavy} of {looked} leave trees have slash, logs or vines at the foot (limit {limit:.0%}); debris "
         "there decides the damage"
@@ -166,7 +164,7 @@ def foot_clear(file: StandFile, rules: Rules, on: dt.date) -> Gate:
         answer, code = TOO_OLD, "look_too_old"
         why = f"the look at the fuel of {visit.visited_on:%b %Y} is over {years:g} yr old"
     elif heavy / looked <= limit:
-        answer, code, settle = YES, "below", ""
+        answer, code, settle = YES, "below", None
     else:
         answer, code = UNSURE, "debris"
     return gate(
@@ -189,8 +187,7 @@ def snags_down(file: StandFile, rules: Rules, planned_on: dt.date) -> Gate:
         f"stems injected in {when} stand dead for about {years:g} years: they drop limbs and burn as torches, "
         "and count as fuel"
     )
-    settle = "Walk the lines: fell or isolate snags within reach of them and of where people stand."
-    return gate(asked, UNSURE, "dead_stand", why, settle=settle, values={"years": years})
+    return gate(asked, UNSURE, "dead_stand", why, settle=Reason("walk_the_lines"), values={"years": years})
 
 
 def before_harvest(file: StandFile, planned_on: dt.date) -> Gate:
@@ -203,5 +200,4 @@ def before_harvest(file: StandFile, planned_on: dt.date) -> Gate:
         return gate(asked, YES, "not_cut", "nothing was cut here: a burn before the harvest prepares the ground")
     done = f"a {cuts[-1].kind} was done in {cuts[-1].started_on:%b %Y}"
     why = f"{done}: this would be a release burn, with tops on the ground and young oaks at stake"
-    course = "Burn for release only where the course says so: three to five years after the cut, collars thick"
-    return gate(asked, UNSURE, "cut_before", why, settle=f"{course}, tops pulled from leave trees.")
+    return gate(asked, UNSURE, "cut_before", why, settle=Reason("burn_for_release"))

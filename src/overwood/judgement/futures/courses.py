@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from overwood.ground import tables
 from overwood.ground.errors import BadRule
-from overwood.judgement.futures.notes import Note
 from overwood.judgement.futures.start import Start
+from overwood.judgement.reason import Reason
 from overwood.judgement.rules import toml_file
 from overwood.science import reproduction
 from overwood.science.regeneration import PLAN
@@ -94,14 +94,14 @@ def _course(entry: dict[str, Any], number: int, file: str) -> Course:
 
 def of_stand(
     courses: tuple[Course, ...], start: Start, no_cut_times: float
-) -> tuple[tuple[Course, ...], tuple[Note, ...]]:
+) -> tuple[tuple[Course, ...], tuple[Reason, ...]]:
     """The courses as they are on a stand, with the steps already done left out, and what was dropped because it is
     another's equal.
 
     A canopy up to ``no_cut_times`` the residual of a course needs no seed cut any more.
     """
     kept: dict[tuple[float, ...], Course] = {}
-    notes = [Note("midstory_gone")] if start.stand["midstory"] == 0 else []
+    notes = [Reason("midstory_gone")] if start.stand["midstory"] == 0 else []
     taken, first_is_made = (
         {course.name for course in courses},
         any(_is_cut(one, start, no_cut_times) for one in courses),
@@ -109,7 +109,7 @@ def of_stand(
     again: list[tuple[str, tuple[float, ...]]] = []
     for course in courses:
         if course.numbers["one_cut"] and first_is_made:
-            notes.append(Note("first_cut_made", {"course": course.name}))
+            notes.append(Reason("first_cut_made", {"course": course.name}))
             continue
         here = _here(course, start, no_cut_times)
         short = course.name.removeprefix(_INJECTS)
@@ -119,7 +119,7 @@ def of_stand(
         if kept.setdefault(row, here) is not here:
             again.append((course.name, row))
     named = dict(zip(kept, _without_cuts_made(tuple(kept.values()), start, no_cut_times), strict=True))
-    notes += [Note("same_course", {"course": name, "other": named[row].name}) for name, row in again]
+    notes += [Reason("same_course", {"course": name, "other": named[row].name}) for name, row in again]
     return tuple(named.values()), tuple(notes)
 
 

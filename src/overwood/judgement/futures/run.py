@@ -18,10 +18,10 @@ from overwood.judgement.futures.cash import Money, present_value
 from overwood.judgement.futures.causes import Cause
 from overwood.judgement.futures.courses import Course, of_stand
 from overwood.judgement.futures.draws import SOURCES, draw_parameters, not_told
-from overwood.judgement.futures.notes import Note
 from overwood.judgement.futures.setting import Setting
 from overwood.judgement.futures.start import Start, drawn_spaces, gate_row, start_of
 from overwood.judgement.futures.worth import Looking, gain
+from overwood.judgement.reason import Reason
 from overwood.judgement.rules import Rules
 from overwood.science import regeneration as science
 
@@ -90,7 +90,7 @@ class Futures:
     causes: tuple[Cause, ...]
     seed_error: float
     # Runs kept by older versions hold finished sentences.
-    notes: tuple[Note | str, ...]
+    notes: tuple[Reason | str, ...]
     site_taken_ft: float | None = None
 
     @property
@@ -110,7 +110,7 @@ class Futures:
         told = tuple(map(str, self.notes))
         if self.site_taken_ft is None:
             return told
-        return (str(Note("site_taken", {"site": measures.amount(self.site_taken_ft, "ft", "g")})), *told)
+        return (str(Reason("site_taken", {"site": measures.amount(self.site_taken_ft, "ft", "g")})), *told)
 
 
 @dataclass(frozen=True)
@@ -171,7 +171,7 @@ def run(
     return _summed(file, setting, ran, seed, money, (*dropped, *same))
 
 
-def _apart(setting: Setting, ran: _Ran) -> tuple[Setting, _Ran, tuple[Note, ...]]:
+def _apart(setting: Setting, ran: _Ran) -> tuple[Setting, _Ran, tuple[Reason, ...]]:
     """The courses that come to something of their own, and what the others come to."""
     kept: list[int] = []
     same = []
@@ -183,7 +183,7 @@ def _apart(setting: Setting, ran: _Ran) -> tuple[Setting, _Ran, tuple[Note, ...]
         if alike is None:
             kept.append(place)
         else:
-            same.append(Note("same_outcome", {"course": course.name, "other": setting.courses[alike].name}))
+            same.append(Reason("same_outcome", {"course": course.name, "other": setting.courses[alike].name}))
     courses = tuple(setting.courses[place] for place in kept)
     return replace(setting, courses=courses), replace(ran, results=ran.results[kept]), tuple(same)
 
@@ -273,7 +273,7 @@ def _looking(setting: Setting, ran: _Ran) -> Looking:
 
 
 def _summed(
-    file: StandFile, setting: Setting, ran: _Ran, seed: int, money: Money | None, dropped: tuple[Note, ...]
+    file: StandFile, setting: Setting, ran: _Ran, seed: int, money: Money | None, dropped: tuple[Reason, ...]
 ) -> Futures:
     courses, rules, start = setting.courses, setting.rules, setting.start
     best = _best(ran)

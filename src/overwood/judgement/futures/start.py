@@ -19,8 +19,8 @@ from overwood.judgement.evidence import acorns, stock
 from overwood.judgement.evidence.counting import rule_plot_ac
 from overwood.judgement.evidence.reproduction import Count, count_of
 from overwood.judgement.futures import spaces
-from overwood.judgement.futures.notes import Note
 from overwood.judgement.gates import UNKNOWN, UNSURE, YES, last_good_crop, midstory_shades, years_since
+from overwood.judgement.reason import Reason
 from overwood.judgement.rules import Rules
 from overwood.science import decisions, intervals, reproduction, survey
 from overwood.science import regeneration as science
@@ -47,7 +47,7 @@ class Start:
     oaks: NDArray[np.void]
     stand: dict[str, float]
     oak_share: float
-    notes: tuple[Note, ...]
+    notes: tuple[Reason, ...]
     site_taken_ft: float | None = None
 
     @property
@@ -118,14 +118,14 @@ def _stand(
     }
 
 
-def _notes(file: StandFile, figures: dict[str, Figure], stand: dict[str, float]) -> tuple[Note, ...]:
+def _notes(file: StandFile, figures: dict[str, Figure], stand: dict[str, float]) -> tuple[Reason, ...]:
     notes = []
     if not figures["browse_share"].measured:
-        notes.append(Note("no_deer"))
+        notes.append(Reason("no_deer"))
     elif stand["browse_share"] > 0:
-        notes.append(Note("deer", {"share": stand["browse_share"]}))
+        notes.append(Reason("deer", {"share": stand["browse_share"]}))
     if file.done(*CUT_KINDS):
-        notes.append(Note("opened_before"))
+        notes.append(Reason("opened_before"))
     return tuple(notes)
 
 

@@ -12,6 +12,7 @@ from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.judgement.evidence import acorns, invasives
 from overwood.judgement.gates.windows import upcoming
+from overwood.judgement.reason import Reason
 from overwood.judgement.rules import Rules
 from overwood.science import decisions, survey
 
@@ -90,8 +91,9 @@ GATES = {one.name: one for one in _ASKED}
 class Gate:
     """One gate as it stands on a day.
 
-    ``code`` is the reason in short and ``values`` its numbers; ``why`` and ``settle`` are sentences made from them that
-    no logic reads. ``good`` says whether the answer is good for going on; None where it says nothing.
+    ``code`` is the reason in short and ``values`` its numbers; ``why`` is a sentence made from them that no logic
+    reads, ``settle`` what would settle it, None where nothing is open. ``good`` says whether the answer is good for
+    going on; None where it says nothing.
     """
 
     name: str
@@ -100,7 +102,7 @@ class Gate:
     code: str
     figure: str
     why: str
-    settle: str = ""
+    settle: Reason | None = None
     rules: tuple[str, ...] = ()
     good: bool | None = None
     values: Mapping[str, float] = field(default_factory=dict)
@@ -111,7 +113,13 @@ class Gate:
 
 
 def gate(
-    asked: Asked, answer: str, code: str, why: str, *, settle: str = "", values: Mapping[str, float] | None = None
+    asked: Asked,
+    answer: str,
+    code: str,
+    why: str,
+    *,
+    settle: Reason | None = None,
+    values: Mapping[str, float] | None = None,
 ) -> Gate:
     """A gate with its answer."""
     return Gate(
@@ -169,21 +177,20 @@ def oak_enough(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> 
     """Is there enough oak on the ground to take the overwood off now?"""
     asked, verdict, visit = GATES["oak enough"], figures["oak_verdict"], file.latest("reproduction")
     if visit is None or not verdict.measured:
-        radius = measures.amount(float(survey.plot_radius_ft(1 / 735)), "ft", ".2f")
-        plots = f"plots of {measures.plot_size(1 / 735)} ({radius} radius)"
-        settle = f"Count {rules.number('fewest_reproduction_plots'):.0f} or more {plots}."
-        return gate(asked, NOT_LOOKED, "no_count", verdict.note, settle=settle)
+        radius_ft, plots = float(survey.plot_radius_ft(1 / 735)), rules.number("fewest_reproduction_plots")
+        count = Reason("count_plots", {"plots": plots, "radius_ft": radius_ft})
+        return gate(asked, NOT_LOOKED, "no_count", verdict.note, settle=count)
     why = verdict.method + (f"; {verdict.note}" if verdict.note else "")
     age, limit = years_since(visit.visited_on, on), rules.number("fresh_reproduction_yr")
     if age > limit:
         why = f"the count of {visit.visited_on:%b %Y} is over {limit:g} yr old; it said: {why}"
-        return gate(asked, TOO_OLD, "count_too_old", why, settle="Count again.", values={"years": age, "limit": limit})
-    answer, more = _VERDICTS[str(verdict.value)], figures["plots_to_settle"]
-    settle = ""
-    if answer == UNSURE:
-        settle = (
-            f"{more.number:.0f} plots in all would settle it, if what was seen is true" if more.measured else more.note
-        )
+        values = {"years": age, "limit": limit}
+        return gate(asked, TOO_OLD, "count_too_old", why, settle=Reason("count_again"), values=values)
+    answer, more, settle = _VERDICTS[str(verdict.value)], figures["plots_to_settle"], None
+    if answer == UNSURE and more.measured:
+        settle = Reason("plots_would_settle", {"plots": more.number})
+    elif answer == UNSURE and more.note:
+        settle = Reason("gate_as_noted", {"note": more.note})
     return gate(asked, answer, f"verdict_{verdict.value}", why, settle=settle, values={"plots_to_settle": more.number})
 
 
@@ -191,7 +198,7 @@ def low_enough(figures: Figures, rules: Rules) -> Gate:
     """Is the reproduction still low enough to fell over it?"""
     asked, limit, height = GATES["low enough"], rules["latest_release_height_ft"], figures["tallest_oak_ft"]
     if not height.measured:
-        return gate(asked, NOT_LOOKED, "no_figure", height.note, settle="Measure the tallest oaks.")
+        return gate(asked, NOT_LOOKED, "no_figure", height.note, settle=Reason("measure_tallest"))
     above = measures.amount(limit.number, "ft", "g")
     why = f"tallest oak {measures.amount(height.number, 'ft', '.1f')}; felling breaks reproduction above {above}"
     numbers = {"value": height.number, "limit": limit.number}
@@ -209,9 +216,8 @@ def midstory_shades(file: StandFile, figures: Figures, rules: Rules, on: dt.date
     asked, visit = GATES["midstory shades"], file.latest("midstory")
     stems, ba = figures["midstory_stems_ac"], figures["midstory_ba_ft2_ac"]
     if visit is None or not stems.measured:
-        ring, least = measures.plot_size(1 / 50, "-"), measures.amount(1, "in.", "g")
-        settle = f"Cruise, with a {ring} ring for stems {least} or larger at each point."
-        return gate(asked, NOT_LOOKED, "no_midstory_ring", stems.note, settle=settle)
+        cruise = Reason("cruise_with_ring", {"ring": measures.plot_size(1 / 50, "-")})
+        return gate(asked, NOT_LOOKED, "no_midstory_ring", stems.note, settle=cruise)
     limits = rules.number("midstory_stems_ac"), rules.number("midstory_ba_ft2_ac")
     numbers = {
         "stems_ac": stems.number,
@@ -227,14 +233,14 @@ def midstory_shades(file: StandFile, figures: Figures, rules: Rules, on: dt.date
     treated = file.done("injection")
     if treated and treated[-1].started_on > visit.visited_on:
         why = f"injected {treated[-1].started_on:%b %Y}, after the tally of {visit.visited_on:%b %Y}"
-        return gate(asked, TOO_OLD, "injected_since", why, settle="Check next summer how many treated stems are dead.")
+        return gate(asked, TOO_OLD, "injected_since", why, settle=Reason("check_dead_stems"))
     if treated and treated[-1].dead_share is not None:
         why += f"; {treated[-1].dead_share:.0%} of the stems injected in {treated[-1].started_on:%b %Y} were found dead"
     if years_since(visit.visited_on, on) > rules.number("fresh_midstory_yr"):
-        return gate(asked, TOO_OLD, "tally_too_old", why, settle="Tally the midstory again.", values=numbers)
+        return gate(asked, TOO_OLD, "tally_too_old", why, settle=Reason("tally_again"), values=numbers)
     parts = {against(stems, limits[0]), against(ba, limits[1])}
     answer = YES if YES in parts else NO if parts == {NO} else UNSURE
-    settle = "More points, or a walk through with the owner of the decision." if answer == UNSURE else ""
+    settle = Reason("more_points") if answer == UNSURE else None
     return gate(asked, answer, _CODE_OF[answer], why, settle=settle, values=numbers)
 
 
@@ -247,9 +253,9 @@ def _round(value: float) -> str:
 def crop_good(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> Gate:
     """Is this autumn's acorn crop good enough to open the stand?"""
     asked, share, limit = GATES["crop good"], figures["crop_bearing_share"], rules.number("crop_bearing_share")
-    check = upcoming(rules, "window_acorn", on)
+    check = {"when": str(upcoming(rules, "window_acorn", on))}
     if not share.measured:
-        settle = f"Look at {rules.number('crop_fewest_trees'):.0f} or more oaks of each group, {check}."
+        settle = Reason("look_at_oaks", {"trees": rules.number("crop_fewest_trees"), **check})
         return gate(asked, NOT_LOOKED, "no_check", share.note, settle=settle)
     if share.n is None:
         return gate(asked, NO, "no_bearers", share.method, values={"value": share.number, "limit": limit})
@@ -262,21 +268,19 @@ def crop_good(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> G
             UNSURE,
             "out_of_season" if early else "few_trees",
             why,
-            settle=f"Check again, {check}.",
+            settle=Reason("check_crop_again", check),
             values=numbers,
         )
     answer = against(share, limit)
-    settles = {
-        UNSURE: f"Look at more trees now, or check again {check}.",
-        NO: f"Do not open the stand this year; check again {check}.",
-    }
-    return gate(asked, answer, _CODE_OF[answer], why, settle=settles.get(answer, ""), values=numbers)
+    settles = {UNSURE: Reason("look_at_more_trees", check), NO: Reason("do_not_open_yet", check)}
+    return gate(asked, answer, _CODE_OF[answer], why, settle=settles.get(answer), values=numbers)
 
 
-def crop_in_short(figures: Figures, limit: float) -> str:
+def crop_in_short(figures: Figures, limit: float) -> Reason:
     """The crop in a few words: '24% of 40 oaks have acorns (14% to 38%), 20% wanted'."""
     share = figures["crop_bearing_share"]
-    return f"{share.number:.0%} of {share.n} oaks have acorns ({share.low:.0%} to {share.high:.0%}), {limit:.0%} wanted"
+    seen = {"share": share.number, "trees": share.n, "low": share.low, "high": share.high, "wanted": limit}
+    return Reason("crop_in_short", seen)
 
 
 def _crop_words(figures: Figures, limit: float) -> str:
@@ -286,7 +290,7 @@ def _crop_words(figures: Figures, limit: float) -> str:
         # "12 to 20,000" would be heard as 12,000.
         ends = f"as few as {_round(seedlings.low)} or as many as {_round(seedlings.high)}"
         worth = f"; worth {ends} {measures.unit_word('seedlings/ac')} in eight years by the published chain"
-    return crop_in_short(figures, limit) + worth
+    return f"{crop_in_short(figures, limit)}{worth}"
 
 
 def burn_safe(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> Gate:
@@ -296,13 +300,13 @@ def burn_safe(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> G
     if crop.measured and crop.number >= limit:
         share = f"{crop.number:.0%} of oaks had them"
         why = f"wanted acorns lie on the litter ({share}); fire kills them and their seedlings"
-        settle = f"Not before the seedlings are {wait} years old."
+        settle = Reason("not_before_age", {"years": wait})
         return gate(asked, NO, "acorns_on_litter", why, settle=settle, values={"value": crop.number, "limit": limit})
     recent = last_good_crop(file, rules, on, wait)
     spares = recent is None or decisions.fire_spares(False, acorns.crop_year(on) - recent, wait)
     if recent is not None and not spares and figures["oak_stems_1ft_ac"].measured:
         why = f"seedlings of the {recent} crop are under {wait} years old"
-        settle = f"Not before autumn {recent + wait}."
+        settle = Reason("not_before_autumn", {"year": recent + wait})
         crop_asked, values = replace(asked, figure="bearing_white_share"), {"crop_year": recent, "wait_yr": wait}
         return gate(crop_asked, NO, "young_seedlings", why, settle=settle, values=values)
     return _burn_by_collars(figures, rules)
@@ -315,14 +319,13 @@ def _burn_by_collars(figures: Figures, rules: Rules) -> Gate:
     if not collar.measured and tall.measured and tall.number == 0:
         return _burn_of_small_oaks(figures)
     if not collar.measured:
-        waist = measures.amount(rules.number("waist_high_ft"), "ft", "g")
-        settle = f"Measure collars of the oaks {waist} or taller."
-        return gate(asked, NOT_LOOKED, "no_collars", collar.note, settle=settle)
+        measure = Reason("measure_collars", {"waist": rules.number("waist_high_ft")})
+        return gate(asked, NOT_LOOKED, "no_collars", collar.note, settle=measure)
     limit = rules.number("burn_collar_majority")
     answer = against(collar, limit)
     thick = measures.amount(rules.number("burn_collar_in"), "in.", "g")
     why = f"{span(collar)} of the tall oaks have a collar of {thick} or larger"
-    settle = "Measure collars on more plots." if answer == UNSURE else ""
+    settle = Reason("more_collars") if answer == UNSURE else None
     values = {"value": collar.number, "limit": limit}
     return gate(asked, answer, f"collars_{_CODE_OF[answer]}", why, settle=settle, values=values)
 
@@ -343,14 +346,14 @@ def _burn_of_small_oaks(figures: Figures) -> Gate:
         f"no oak of {measures.amount(3, 'ft', 'g')} or taller was counted ({tall}); the small oaks are what a burn "
         f"would meet: {' and '.join(counts)}"
     )
-    answer, code, settle = YES, "no_oaks", ""
+    answer, code, settle = YES, "no_oaks", None
     if one.number > 0 or small.number > 0:
         answer, code = NO, "small_oaks"
-        settle = "Not before they stand tall enough to sprout again; or write down that they are not wanted."
+        settle = Reason("not_before_tall")
         why += "; their roots are too small to sprout after fire"
     elif not (one.measured and small.measured):
         answer, code = NOT_LOOKED, "small_oaks_not_counted"
-        settle = f"Count oaks under {measures.amount(1, 'ft', 'g')} too."
+        settle = Reason("count_small_oaks")
     asked = replace(GATES["burn safe"], figure=one.name)
     values = {"of_1ft_ac": one.number, "under_1ft_ac": small.number}
     return gate(asked, answer, code, why, settle=settle, values=values)
@@ -369,8 +372,8 @@ def last_good_crop(file: StandFile, rules: Rules, on: dt.date, years: int) -> in
     return None
 
 
-def _settle(answer: str, measure: str, act: str) -> str:
-    return "" if answer == YES else measure if answer in UNKNOWN else act
+def _settle(answer: str, measure: str, act: str) -> Reason | None:
+    return None if answer == YES else Reason(measure if answer in UNKNOWN else act)
 
 
 def competitors_under(figures: Figures, rules: Rules) -> Gate:
@@ -385,9 +388,7 @@ def competitors_under(figures: Figures, rules: Rules) -> Gate:
     )
     if share.measured and under.measured:
         why += f"; it overtops the best oak on {span(under)} of the plots with an oak"
-    settle = _settle(
-        answer, "Note the tallest competitor of each plot.", "Plan to weed round the best oaks before the last cut."
-    )
+    settle = _settle(answer, "note_competitors", "plan_to_weed")
     return gate(
         GATES["competitors under"],
         answer,
@@ -410,12 +411,7 @@ def browse_low(figures: Figures, rules: Rules) -> Gate:
             why += ": deer hold the oaks down"
     if answer in (NO, UNSURE):
         why += "; the forecast is not to be relied on where deer hold the oaks down"
-    act = (
-        "Lower the deer, or fence."
-        if fence.measured
-        else "Compare with a small fenced check; lower the deer, or fence."
-    )
-    settle = _settle(answer, "Note browsed stems at the next count.", act)
+    settle = _settle(answer, "note_browse", "lower_deer_or_fence" if fence.measured else "compare_with_fence")
     return gate(
         GATES["browse low"],
         answer,
@@ -438,20 +434,19 @@ def free_of_invasives(file: StandFile, rules: Rules, on: dt.date) -> Gate:
         answer, code, why = TOO_OLD, "look_too_old", f"looked for in {looked[-1].visited_on:%b %Y}, none seen then"
     else:
         answer, code, why = NOT_LOOKED, "nobody_looked", "nobody looked for invasive plants: no visit says that it did"
-    measure = "Look for invasive plants along the roads and on the plots, and note it."
     return gate(
         GATES["free of invasives"],
         answer,
         code,
         why,
-        settle=_settle(answer, measure, "Treat them before the canopy opens."),
+        settle=_settle(answer, "look_for_invasives", "treat_invasives"),
     )
 
 
 def cruise_fresh(file: StandFile, figures: Figures, rules: Rules, on: dt.date) -> Gate:
     """Is the cruise young enough to decide on? One that tallied no canopy is none."""
     asked, visit, limit = GATES["cruise fresh"], file.latest("cruise"), rules.number("fresh_overstory_yr")
-    settle = f"Cruise, {upcoming(rules, 'window_cruise', on)} or at leaf-on."
+    settle = Reason("cruise_when", {"when": str(upcoming(rules, "window_cruise", on))})
     if visit is None:
         return gate(asked, NOT_LOOKED, "no_cruise", "no cruise of this stand is in the book", settle=settle)
     age = years_since(visit.visited_on, on)

@@ -6,13 +6,13 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from overwood.ground import measures
 from overwood.ground.doubt import Doubt
 from overwood.ground.figure import Figure
 from overwood.ground.records import StandFile
 from overwood.ground.species import by_code
 from overwood.judgement.evidence import layers, tally
 from overwood.judgement.gates import Figures
+from overwood.judgement.reason import Reason
 from overwood.judgement.rules import Rule, Rules
 
 # Digits of the share of a species beyond which two are as heavy as each other.
@@ -28,7 +28,7 @@ class Maturity:
     """The judgement and its reasons, each with the rule it rests on."""
 
     verdict: str
-    reasons: tuple[str, ...]
+    reasons: tuple[Reason, ...]
     against: tuple[Doubt, ...]
     rules: tuple[str, ...]
 
@@ -69,11 +69,6 @@ def rotation_name(code: int) -> str:
 
 def _rotation_rule(code: int, rules: Rules) -> Rule:
     return rules[rotation_name(code)]
-
-
-def _assumed_words(rotation: Rotation) -> str:
-    """Which of the rotation ages that decide nobody published."""
-    return f" (assumed rotation ages: {', '.join(rotation.assumed)})" if rotation.assumed else ""
 
 
 def overwood_by_species(file: StandFile, rules: Rules) -> dict[int, float]:
@@ -120,29 +115,25 @@ def judge(file: StandFile, figures: Figures, rules: Rules, weights: Mapping[int,
     return Maturity("wait", tuple(why_not), tuple(doubts), used)
 
 
-def _for_regenerating(figures: Figures, rules: Rules, age: Figure, rotation: Rotation) -> tuple[list[str], list[Doubt]]:
-    reasons: list[str] = []
+def _for_regenerating(
+    figures: Figures, rules: Rules, age: Figure, rotation: Rotation
+) -> tuple[list[Reason], list[Doubt]]:
+    reasons: list[Reason] = []
     doubts: list[Doubt] = []
     mature = rules.number("mature_age_yr")
     large, middle = figures["large_share"], figures["middle_share"]
     big, few = rules.number("mature_large_share"), rules.number("mature_middle_share")
     thick, medium = rules.number("mature_large_dbh_in"), rules.number("mature_middle_dbh_in")
-    sizes = (
-        f"{large.number:.0%} of overwood basal area in trees of {measures.amount(thick, 'in.', 'g')} and "
-        f"larger, {middle.number:.0%} in {measures.span(medium, thick, 'in.', 'g')}"
-    )
+    sizes = Reason("mature_sizes", {"large": large.number, "middle": middle.number, "thick": thick, "medium": medium})
     if not age.measured:
         doubts.append(Doubt("age_unknown"))
     elif rotation.past_share >= rules.number("past_rotation_share"):
-        reasons.append(
-            (
-                f"{age.number:.0f} years old: {rotation.past_share:.0%} of the overwood is past its rotation, "
-                f"{', '.join(rotation.past)}"
-            )
-            + _assumed_words(rotation)
-        )
+        past = {"age_yr": age.number, "share": rotation.past_share, "species": ", ".join(rotation.past)}
+        # Which of the rotation ages that decide nobody published.
+        assumed = {"assumed": ", ".join(rotation.assumed)} if rotation.assumed else {}
+        reasons.append(Reason("past_rotation_assumed" if assumed else "past_rotation", past | assumed))
     elif age.number > mature and large.measured and large.number >= big and middle.number <= few:
-        reasons.append(f"{age.number:.0f} years old and {sizes}: mature by the trade's rule")
+        reasons.append(Reason("mature_by_rule", {"age_yr": age.number, "sizes": sizes}))
     else:
         doubts.append(
             Doubt("before_rotation", {"age_yr": age.number, "species": rotation.main, "rotation_yr": rotation.years})
@@ -151,38 +142,27 @@ def _for_regenerating(figures: Figures, rules: Rules, age: Figure, rotation: Rot
         doubts.append(Doubt("small_sizes", {"sizes": sizes}))
     decline = figures["declining_share"]
     if decline.measured and decline.number > rules.number("decline_share"):
-        reasons.append(
-            f"{decline.number:.0%} of overwood oaks have more than "
-            f"{rules.number('decline_dieback_pct'):.0f}% dieback: "
-            "decline is advancing, waiting costs trees"
-        )
+        dieback = rules.number("decline_dieback_pct")
+        reasons.append(Reason("declining", {"share": decline.number, "limit": dieback}))
     ba, c_line = figures["overwood_ba_ft2_ac"], figures["c_line_ba_ft2_ac"]
     if ba.measured and c_line.measured and ba.number < c_line.number:
-        reasons.append(
-            f"{measures.amount(ba.number, 'ft2/ac')} stand, under the C-line of "
-            f"{measures.digits(c_line.number, 'ft2/ac')}: the stand would not fill again in ten years"
-        )
+        reasons.append(Reason("under_c_line", {"ba": ba.number, "c_line": c_line.number}))
     return reasons, doubts
 
 
-def _for_thinning(figures: Figures, rules: Rules, age: Figure, rotation: float) -> tuple[list[str], list[str]]:
+def _for_thinning(figures: Figures, rules: Rules, age: Figure, rotation: float) -> tuple[list[Reason], list[Reason]]:
     stocking, above = figures["overwood_stocking_pct"], rules.number("thin_above_pct")
     if not stocking.measured:
-        return [], ["stocking is not known"]
+        return [], [Reason("stocking_unknown")]
     if stocking.number < above:
-        return [], [f"stocking {stocking.number:.0f}%, under the {above:.0f}% from which a thinning pays"]
+        return [], [Reason("stocking_low", {"stocking": stocking.number, "limit": above})]
     if age.measured and age.number < rules.number("thin_youngest_yr"):
-        return [], [f"{age.number:.0f} years old: too young for a commercial thinning"]
-    latest = rotation - rules.number("thin_years_before_rotation")
-    if age.measured and age.number > latest:
-        return [], [
-            f"{age.number:.0f} years old: within {rules.number('thin_years_before_rotation'):.0f} years of rotation"
-        ]
-    b_line, ba = figures["b_line_ba_ft2_ac"], figures["overwood_ba_ft2_ac"]
-    return [
-        f"stocking {stocking.number:.0f}% at {measures.amount(ba.number, 'ft2/ac')}, well above the B-line "
-        f"of {measures.amount(b_line.number, 'ft2/ac')}; "
-        f"immature at {age.number:.0f} years"
-        if age.measured
-        else f"stocking {stocking.number:.0f}%, above the B-line of {measures.amount(b_line.number, 'ft2/ac')}"
-    ], []
+        return [], [Reason("too_young_to_thin", {"age_yr": age.number})]
+    before = rules.number("thin_years_before_rotation")
+    if age.measured and age.number > rotation - before:
+        return [], [Reason("near_rotation", {"age_yr": age.number, "years": before})]
+    crowded = {"stocking": stocking.number, "b_line": figures["b_line_ba_ft2_ac"].number}
+    if not age.measured:
+        return [Reason("crowded_age_unknown", crowded)], []
+    ba = figures["overwood_ba_ft2_ac"].number
+    return [Reason("crowded", crowded | {"ba": ba, "age_yr": age.number})], []

@@ -69,9 +69,14 @@ class Rule:
         """The note in the system of units in force."""
         return measures.prose(self.marked_note or self.note)
 
+    @property
+    def is_share(self) -> bool:
+        """Whether its values are shares of one, told as percents."""
+        return self.unit.startswith("share")
+
     def said(self, value: float) -> str:
         """A value of the rule in words: '50 stems/ac', or '60%' where it is a share."""
-        return f"{value:.0%}" if self.unit.startswith("share") else measures.amount(value, self.unit, "g")
+        return f"{value:.0%}" if self.is_share else measures.amount(value, self.unit, "g")
 
     @property
     def window(self) -> tuple[str, str]:

@@ -165,7 +165,7 @@ def _write_plan(told: Any, ask: Any, plan: Path) -> None:
 
 def _show(burn: Any) -> None:
     output.heading(f"{burn.stand}: a burn planned for {burn.gates.planned_on:%d %b %Y}")
-    rows = [(gate.answer, gate.question, gate.why, gate.settle) for gate in burn.gates.gates]
+    rows = [(gate.answer, gate.question, gate.why, str(gate.settle or "")) for gate in burn.gates.gates]
     output.table(("gate", "question", "why", "what would open it"), rows)
     if burn.gates.override:
         click.echo(f"Overridden: {burn.gates.override}")

@@ -46,7 +46,11 @@ def content(burn: Burn, on: dt.date, warnings: Sequence[str] = ()) -> dict[str, 
         "footer": "Overwood. Draft for a certified burn manager; no leave to burn.",
         "warning": _WARNING,
         "gates": [
-            {"answer": gate.answer.capitalize(), "question": gate.question, "why": f"{gate.why}. {gate.settle}".strip()}
+            {
+                "answer": gate.answer.capitalize(),
+                "question": gate.question,
+                "why": f"{gate.why}. {gate.settle or ''}".rstrip(),
+            }
             for gate in burn.gates.gates
         ],
         "warnings": list(warnings),
