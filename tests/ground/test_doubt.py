@@ -57,7 +57,7 @@ def test_a_doubt_told_by_a_gate_names_one_that_is_asked():
                 "mature_by_rule",
                 {"age_yr": 90.0, "sizes": Reason("mature_sizes", {"large": 0.8, "middle": 0.1, "thick": 17.0, "medium": 11.0})},
             ),
-            "90 years old and 80% of overwood basal area in trees of 17 in. and larger, 10% in 11 to 17 in.: mature by the trade's rule",
+            "90 years old and 80% of overwood basal area in trees of 17 in. or larger, 10% in 11 to 17 in.: mature by the trade's rule",
         ),
         (
             Reason("limit_turns", {"rule": "large oaks", "to": 0.125, "now": 0.1, "unit": "ft", "step": "wait"}),

@@ -11,6 +11,7 @@ from hypothesis import HealthCheck, settings
 from conftest import DEMO_DAY, ROOT
 from overwood.desk import answers, fire, timber
 from overwood.desk import light as light_desk
+from overwood.desk.telling import plain
 from overwood.judgement.rules import load
 
 PATHS = (
@@ -73,7 +74,7 @@ def test_the_api_says_what_the_desk_says(here):
         found = read(here, f"/api/stands/{name}/advice")
         assert (found["title"], found["why"]) == (
             advice.title,
-            [{"code": one.code, "values": one.values, "words": one.words} for one in advice.why],
+            plain(advice.why),
         )
     figures = {one["name"]: one for one in read(here, "/api/stands/S3/figures")}
     assert figures["oak_stems_3ft_ac"]["value"] == pytest.approx(answers.evidence("S3", ask)["oak_stems_3ft_ac"].number)

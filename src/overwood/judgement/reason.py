@@ -17,4 +17,5 @@ class Reason(Worded):
         "judgement/gates/reasons.csv",
         "judgement/futures/reasons.csv",
         "judgement/fire/reasons.csv",
+        "judgement/plan/reasons.csv",
     )

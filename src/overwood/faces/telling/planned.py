@@ -109,7 +109,7 @@ def orders(plan: Plan) -> list[tuple[str, ...]]:
             str(one.window) if one.window else "",
             f"{one.crew_days:.1f}" if one.crew_days else "",
             f"{one.spend_usd:,.0f}" if one.spend_usd else "",
-            _STATES[one.state].format(waits_for=one.waits_for, advised=f"“{one.advised}”"),
+            _STATES[one.state].format(waits_for=one.waits_for or "", advised=f"“{one.advised}”"),
         )
         for one in plan.orders
     ]
@@ -122,7 +122,7 @@ def seasons(plan: Plan) -> list[tuple[str, dt.date, dt.date, str]]:
         (
             f"{one.stand}: {one.operation}{' (only if its gate opens)' if one.state == WAITS else ''}",
             *((one.window.start, one.window.end) if one.window else _year(plan, 0)),
-            "\n".join([_STATES[one.state].format(waits_for=one.waits_for, advised=""), *one.cautions]),
+            "\n".join([_STATES[one.state].format(waits_for=one.waits_for or "", advised=""), *one.cautions]),
         )
         for one in plan.orders
         if one.state != HELD

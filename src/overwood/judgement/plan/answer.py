@@ -10,6 +10,7 @@ from typing import ClassVar
 from overwood.judgement.gates.windows import Window
 from overwood.judgement.plan.clash import Clash
 from overwood.judgement.plan.limits import Limits
+from overwood.judgement.reason import Reason
 
 # How far ahead a year is, and so what its works are.
 ORDERS, PLANNED, SKETCH = "orders", "plan", "sketch"
@@ -105,7 +106,7 @@ class YearOrder:
     operation: str
     area_ac: float
     chance: float
-    waits_for: str
+    waits_for: Reason | None
     crew_days: float
     burn_days: float
     spend_usd: float | None
@@ -121,7 +122,7 @@ class Differing:
 
     stand: str
     advised: str
-    planned: str
+    planned: Reason
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -129,9 +130,9 @@ class Moved:
     """A stand whose course or first year is another than in the plan before, and why."""
 
     stand: str
-    before: str
-    after: str
-    why: str
+    before: Reason
+    after: Reason
+    why: Reason
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -26,6 +26,7 @@ from overwood.judgement.plan.columns import (
     Column,
     Workload,
 )  # fmt: skip
+from overwood.judgement.reason import Reason
 from overwood.judgement.rules import Rules
 
 # What an order of the first year is beside the advice on its stand.
@@ -43,12 +44,14 @@ _LIKE = {**_STEP, PREPARATORY: "seed_cut"}
 _WINDOW = {BURN: "window_burn"}
 _CAUTIONS = {BURN: ("burn", "burn_law", "snags", "field"), PLANTING: ("field",), FENCE: ("field", "boundary")}
 # What a work that is not sure waits for.
-GATES = {
-    BURN: "a burn day, and roots stout enough", SEED_CUT: "a good acorn crop, or the end of waiting for one",
-    REMOVAL: "oak enough on the ground",
-    PREPARATORY: "the works before it", PLANTING: "the seed cut", CROP_TREES: "the removal cut", ONE_ENTRY: "",
-    INJECTION: "", FENCE: "",
-}  # fmt: skip
+_GATES = {
+    BURN: "waits_for_burn_day",
+    SEED_CUT: "waits_for_crop",
+    REMOVAL: "waits_for_oak",
+    PREPARATORY: "waits_for_works",
+    PLANTING: "waits_for_seed_cut",
+    CROP_TREES: "waits_for_removal",
+}
 # A share of draws from which a work is as good as sure, and below which it is not listed.
 SURE, LISTED = 995 / 1000, 5 / 1000
 
@@ -86,7 +89,7 @@ def _of_stand(one: Ordering, rules: Rules) -> Iterable[YearOrder]:
             operation=operation,
             area_ac=column.area_ac,
             chance=chance,
-            waits_for="" if chance >= SURE else GATES[operation],
+            waits_for=Reason(_GATES[operation]) if chance < SURE and operation in _GATES else None,
             crew_days=one.work.crew_days.get(operation, 0.0) * _trees(operation, column),
             burn_days=one.work.burn_days if operation == BURN else 0.0,
             spend_usd=None if one.first_usd is None else one.first_usd.get(operation, 0.0),
@@ -99,7 +102,7 @@ def _of_stand(one: Ordering, rules: Rules) -> Iterable[YearOrder]:
 
 def differing(orderings: Iterable[Ordering], stands: Sequence[StandPlan]) -> tuple[Differing, ...]:
     """Stands whose advice names a work of the plan's kinds now, and whose plan has none of it in the first year."""
-    planned = {one.stand: _words(one) for one in stands}
+    planned = {one.stand: _planned(one) for one in stands}
     rows = []
     for one in orderings:
         same = [place for place, operation in enumerate(OPERATIONS) if _STEP.get(operation) == one.advice.step]
@@ -122,14 +125,6 @@ def _state(operation: str, chance: float, advice: Advice) -> str:
     return HELD if chance >= SURE else WAITS
 
 
-# Why a stand is planned otherwise than before.
-RECORDS, RULES, LIMITS, NEW, GONE, ROOM = (
-    "its records changed", "the rules changed", "a limit names it", "it was not planned before",
-    "it is not planned any more",
-    "nothing of its own changed: other stands, limits or draws made room or took it",
-)  # fmt: skip
-
-
 def moved_since(
     before: Plan, stands: Sequence[StandPlan], rules_version: str, named: Iterable[str]
 ) -> tuple[Moved, ...]:
@@ -140,7 +135,7 @@ def moved_since(
     limits = set(named) ^ set(before.limits.stands())
     rows = []
     for stand in sorted({*old, *new}):
-        then, now = _words(old.get(stand)), _words(new.get(stand))
+        then, now = _planned(old.get(stand)), _planned(new.get(stand))
         if then != now:
             rows.append(
                 Moved(
@@ -153,24 +148,27 @@ def moved_since(
     return tuple(rows)
 
 
-def _words(one: StandPlan | None) -> str:
+def _planned(one: StandPlan | None) -> Reason:
     if one is None:
-        return "not planned"
-    return LEAVE_ALONE if one.begins is None else f"{one.course}, from {season_words(one.begins)}"
+        return Reason("not_planned")
+    if one.begins is None:
+        return Reason("planned_alone", {"course": LEAVE_ALONE})
+    return Reason("planned_from", {"course": one.course, "begins": season_words(one.begins)})
 
 
 def _why(
     stand: str, old: Mapping[str, StandPlan], new: Mapping[str, StandPlan], has_new_rules: bool, limits: set[str]
-) -> str:
+) -> Reason:
+    """The first reason that holds why a stand is planned otherwise than before."""
     if stand not in old:
-        return NEW
+        return Reason("newly_planned")
     if stand not in new:
-        return GONE
+        return Reason("no_longer_planned")
     if stand in limits:
-        return LIMITS
+        return Reason("limit_names_it")
     if old[stand].mark != new[stand].mark:
-        return RECORDS
-    return RULES if has_new_rules else ROOM
+        return Reason("records_changed")
+    return Reason("rules_changed" if has_new_rules else "others_made_room")
 
 
 def years_of(column: Column) -> list[tuple[str, int, float]]:
