@@ -119,20 +119,21 @@ def compiled(part: str = "futures") -> bool:
 
 
 @functools.cache
-def ahead(first: str = "regeneration") -> None:
+def ahead(first: str = "regeneration") -> tuple[subprocess.Popen[bytes], ...]:
     """Compile what never was in processes of their own behind whatever else goes on; those of the room that is wanted
     first begin the rest when they are done. They outlive this one, which begins no second."""
     wanted = [part for part in _LAST if not compiled(part)]
     now = [part for part in wanted if _LAST[part][0] == first] or wanted
-    _begin(now, [part for part in wanted if part not in now])
+    return _begin(now, [part for part in wanted if part not in now])
 
 
-def _begin(parts: Sequence[str], then: Sequence[str] = ()) -> None:
+def _begin(parts: Sequence[str], then: Sequence[str] = ()) -> tuple[subprocess.Popen[bytes], ...]:
     """A process for each part; the first of them begins those that come then."""
-    quiet = subprocess.DEVNULL
+    quiet, begun = subprocess.DEVNULL, []
     for place, part in enumerate(parts):
         command = [sys.executable, "-P", "-m", "overwood.desk.warm", part, *(then if place == 0 else ())]
-        subprocess.Popen(command, stdin=quiet, stdout=quiet, stderr=quiet, start_new_session=True)
+        begun.append(subprocess.Popen(command, stdin=quiet, stdout=quiet, stderr=quiet, start_new_session=True))
+    return tuple(begun)
 
 
 if __name__ == "__main__":
