@@ -68,7 +68,10 @@ def test_whole_lines_show_what_is_written_beside_what_is_read(cruise):
         "Row 8 (counts for most):  | RM | 6.1 | S → point 2, red maple, dbh 6.1 in, overtopped, live, 1 stem; "
         "stands for 49.3 stems/ac at its point"
     ) in told
-    assert readings.tally(cruise) == "overstory: 2 points, 5 records, 5 stems, 52 stems/ac, 25.0 ft2/ac basal area"
+    assert (
+        readings.tally(cruise)
+        == "overstory: 2 points, 5 records (2 to 3 a point, middle 2.5, most on 1), 5 stems, 52 stems/ac, 25.0 ft2/ac basal area"
+    )
 
 
 def test_counts_of_young_stems_are_told_by_their_heading_and_their_acre():
@@ -76,4 +79,4 @@ def test_counts_of_young_stems_are_told_by_their_heading_and_their_acre():
     assert readings.column(read.columns[2]) == "3 to 8, middle 5.5, 11 in all (2 cells)"
     assert read.columns[2].column == "stems of maple spp. 1-3"
     # 33 stems on two plots of 1/1000 ac.
-    assert readings.tally(read) == "reproduction: 2 points, 3 records, 33 stems, 16,500 stems/ac"
+    assert readings.tally(read) == "reproduction: 2 points, 3 records (1 to 2 a point, middle 1.5, most on 1), 33 stems, 16,500 stems/ac"

@@ -18,6 +18,8 @@ from overwood.ground.records import TABLES
 from overwood.ground.units import FT2_PER_IN2_OF_DBH
 from overwood.memory.exchange.applying import Ready
 from overwood.memory.exchange.checking import ROW
+from overwood.memory.exchange.classes import SPLIT
+from overwood.memory.exchange.measures import counted
 from overwood.memory.exchange.proposal import LEFT_OUT, Part, Proposal, Question
 from overwood.memory.exchange.said import Said
 from overwood.memory.exchange.sheets import Read
@@ -82,6 +84,9 @@ class TallyRead:
     inferred: tuple[str, ...]
     lines: tuple[LineRead, ...]
     points: int
+    # Records of the point with fewest, of the middle one, and of the point with most, by its name.
+    by_point: tuple[int, float, int]
+    fullest: str
     records: int
     stems: float
     stems_ac: float | None
@@ -153,6 +158,9 @@ class _Tally:
         inside = [(one, self._per_ac(one)) for one in every if one.get("status") != "dead"]
         inside = [(one, per_ac) for one, per_ac in inside if not points or (one["visit"], one.get("point")) in points]
         count = len(points) or len(listed)
+        held = Counter((one["visit"], one.get("point", "")) for one in every)
+        held.update(dict.fromkeys(points, 0))
+        fullest, most = held.most_common(1)[0]
         known = self.table in ("trees", "seedlings") and all(per_ac is not None for _, per_ac in inside)
         basal = [
             (per_ac or 0) * FT2_PER_IN2_OF_DBH * dbh**2 for one, per_ac in inside if (dbh := _number(one.get("dbh_in")))
@@ -166,6 +174,8 @@ class _Tally:
             inferred=tuple(self._inferred()),
             lines=tuple(self._lines()),
             points=count,
+            by_point=(min(held.values()), float(median(held.values())), most),
+            fullest=fullest[1],
             records=len(every),
             stems=sum(_stems(one) for one in every),
             stems_ac=sum(per_ac or 0 for _, per_ac in inside) / count if known and count else None,
@@ -215,13 +225,21 @@ class _Tally:
         """What a column of counts counts, as the codes of its heading were read."""
         assert self.draft.wide is not None
         pairs = zip(self.draft.wide.columns, said, strict=False)
-        return " ".join(_plain(column, self.codes.get(column, {}).get(word, word)) for column, word in pairs)
+        codes = ((column, word, self.codes.get(column, {}).get(word, word)) for column, word in pairs)
+        return " ".join(f"{word} (shared)" if code == SPLIT else _plain(column, code) for column, word, code in codes)
 
     def _pairs(self, place: int, column: str) -> Iterator[tuple[str, str]]:
-        """A column's cell in each line as it is written, and as it is read."""
+        """A column's cell in each line as it is written, and as it is read; "" where several trees of a row cannot be
+        told apart, and of headings that come again."""
         for row, records in self.records.items():
-            for cells in self.cells[row]:
-                yield (cells[place].strip() if place < len(cells) else ""), records[0].get(column, "")
+            copies = self.cells[row]
+            held = [cells[place].strip() if place < len(cells) else "" for cells in copies]
+            if place in self.layout.again:
+                yield held[0], ""
+            elif len(copies) in (1, len(records)):
+                yield from ((text, one.get(column, "")) for text, one in zip(held, records, strict=False))
+            else:
+                yield from ((text, "") for text in held if text)
 
     def _column(self, heading: str, column: str, pairs: Sequence[tuple[str, str]]) -> ColumnRead:
         filled = [pair for pair in pairs if pair[0]]
@@ -373,7 +391,7 @@ def _kind(one: _Record) -> tuple[str, ...]:
 
 
 def _counted(heading: str, column: str, held: Counter[str], lines: int) -> ColumnRead:
-    numbers = [number for text in held.elements() if (number := _number(text)) is not None]
+    numbers = [number for text in held.elements() if (number := _number(counted(text))) is not None]
     ends = (min(numbers), float(median(numbers)), max(numbers)) if numbers else ()
     filled = sum(held.values())
     return ColumnRead(

@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from overwood.desk.as_read import ColumnRead, LineRead, TallyRead
     from overwood.desk.importing import SheetProposal
 
+# From here on stems an acre are told whole.
+_WHOLE = 100
 # What a line's own record need not repeat.
 _UNTOLD = ("visit", "tree", "line", "stem", "note", "species_written")
 
@@ -58,7 +60,8 @@ def _record(record: Mapping[str, str], table: str, per_ac: float | None) -> str:
     parts = [_cell(table, name, text) for name, text in record.items() if text and name not in _UNTOLD]
     if table == "trees":
         parts += [word for name, word in (("status", "live"), ("stems", "1 stem")) if not record.get(name)]
-    counts = f"; stands for {measures.amount(per_ac, 'stems/ac', ',.1f')} at its point" if per_ac is not None else ""
+    form = ",.1f" if (per_ac or 0) < _WHOLE else ",.0f"
+    counts = f"; stands for {measures.amount(per_ac, 'stems/ac', form)} at its point" if per_ac is not None else ""
     return ", ".join(parts) + counts
 
 
@@ -79,7 +82,9 @@ def _cell(table: str, name: str, text: str) -> str:
 
 def tally(read: TallyRead) -> str:
     """What the lines of a sheet come to."""
-    parts = [many(read.points, "point"), many(read.records, "record"), f"{read.stems:,.0f} stems"]
+    low, middle, high = read.by_point
+    of_points = f" ({low} to {high} a point, middle {middle:g}, most on {read.fullest})" if read.points > 1 else ""
+    parts = [many(read.points, "point"), many(read.records, "record") + of_points, f"{read.stems:,.0f} stems"]
     if read.stems_ac is not None:
         parts.append(measures.amount(read.stems_ac, "stems/ac", ",.0f"))
     if read.ba_ft2_ac is not None:

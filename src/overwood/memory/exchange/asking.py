@@ -185,13 +185,15 @@ def height_class(said: Said, titles: Mapping[str, tuple[str, int]]) -> Asked:
     return _set("height_class", text, said, told if told in HEIGHT_CLASSES else "", choices=choices)
 
 
-def stems(said: Said, columns: Sequence[str]) -> Asked:
-    """The stems of a line in a tally that has no column of counts; ``columns`` are headings that may count them."""
+def stems(said: Said, columns: Sequence[str], likely: str = "") -> Asked:
+    """The stems of a line in a tally that has no column of counts; ``columns`` are headings that may count them, the
+    ``likely`` one before all else."""
     told = said.setting("stems")
     choices = (
         Choice("1", "each line is one stem"),
         *(Choice(one, f"the column {one!r} counts them") for one in columns[:_MOST_CHOICES]),
     )
+    choices = tuple(sorted(choices, key=lambda one: one.value != likely))
     text = (
         "The sheet has no column of stems counted: is each line one stem? If a heading counts them, say which: "
         "--map HEADING=stems."

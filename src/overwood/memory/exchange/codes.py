@@ -98,7 +98,9 @@ def of(
             text = f"{value!r} ({many(count, 'line')}) is no {column.replace('_', ' ')} that is known."
             text += "" if needed else " Without an answer such lines are refused."
             text = f"{value!r} ({many(count, 'line')}) is taken as {told}." if told else text
-            shown = tuple(Choice(name) for name in choices)
+            # FIA's status 2 is a dead tree (Database Description, tree table): what is likeliest is offered first.
+            first = _letters().get(f"{column}_first", {}).get(value, "")
+            shown = tuple(Choice(name) for name in sorted(choices, key=lambda name: name != first))
             questions.append(_asked(column, value, said, text=text, choices=shown, needed=needed))
     return Codes(column, meant, tuple(questions))
 

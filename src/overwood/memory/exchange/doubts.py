@@ -20,6 +20,7 @@ from overwood.memory.exchange import (
     merchantable,
     own_size,
     stated,
+    whole,
 )
 from overwood.memory.exchange import body as bodies
 from overwood.memory.exchange.design import Design, sizes_named
@@ -32,7 +33,7 @@ from overwood.memory.exchange.straighten import Line, Lines
 _BY_ANSWER = "left out by an answer"
 _JOINED, _APART, _ONCE = "joined", "apart", "once"
 # Questions that put the whole sheet in doubt.
-_OF_THE_SHEET = ("basal_area", "nearest_trees", "own_sums")
+_OF_THE_SHEET = ("basal_area", "nearest_trees", "own_sums", "figures")
 # Where more points than this share come again, the sheet is not sorted by points.
 _FEW_AGAIN = 0.25
 # What a point has one of, with what is said of points that have more.
@@ -101,6 +102,9 @@ def of(draft: Draft, read: bodies.Body, design: Design, constants: Mapping[str, 
     if table in ("trees", "seedlings", "stems"):
         made += [_other_factor(draft, read.lines, design, said)]
     made += [_old_days(read.lines, constants, said)]
+    if not any(one.kind == "unit" and one.is_open for one in read.questions):
+        odd = whole.figures(table, read.lines, design, said) if table in ("trees", "seedlings") else []
+        made += [(odd, frozenset(), {}), whole.sizes(table, read.lines, said)]
     if table in ("trees", "seedlings"):
         made += [_plots(draft, read.lines, said), _twice(read.lines, said)]
     cells: dict[int, dict[str, str]] = {}
@@ -112,8 +116,8 @@ def of(draft: Draft, read: bodies.Body, design: Design, constants: Mapping[str, 
     named = any(dropped for asked, dropped, _ in made if any(one.key.endswith("remarks") for one in asked))
     of_sheet = _OF_THE_SHEET if named else (*_OF_THE_SHEET, "remarks")
     told = {one.key.rpartition(".")[2] for one in (*draft.questions, *questions) if one.answer == LEAVE_OUT}
-    whole = bool(told & set(of_sheet))
-    return Doubts(questions, frozenset().union(*(dropped for _, dropped, _ in made)), cells, whole)
+    gone = bool(told & set(of_sheet))
+    return Doubts(questions, frozenset().union(*(dropped for _, dropped, _ in made)), cells, gone)
 
 
 def _plots(draft: Draft, lines: Lines, said: Said) -> Doubt:

@@ -139,6 +139,12 @@ def _bare_numbers(found: Layout, taken: Mapping[str, int]) -> str:
     return column if column and "stems" not in taken and headings.is_bare_number(found.headings[taken[column]]) else ""
 
 
+def likely_count(found: Layout, taken: Mapping[str, int]) -> str:
+    """The heading of bare numbers that do not run on, as those of trees or lines do; "" where there is none."""
+    column = _bare_numbers(found, taken)
+    return found.headings[taken[column]] if column and not _run_on(found, taken, column) else ""
+
+
 def _by_plot(found: Layout, taken: Mapping[str, int], column: str) -> dict[str, list[float]]:
     """The numbers of a column by the plot they stand under."""
     number, point, here = taken[column], taken.get("point", -1), ""

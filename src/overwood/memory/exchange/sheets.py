@@ -449,6 +449,7 @@ def _constants(draft: Draft, lines: Lines, said: Said) -> tuple[dict[str, str], 
     used = draft.used
     titles = found.title_pairs
     counting = heading_places.counting(found, draft.places, used)
+    likely = heading_places.likely_count(found, draft.places)
     asked = {}
     if table == "stands":
         asked = {"property": lambda: asking.land(said)}
@@ -461,10 +462,10 @@ def _constants(draft: Draft, lines: Lines, said: Said) -> tuple[dict[str, str], 
             and table in ("trees", "seedlings")
             and heading_places.may_have_counts(found, lines, draft.places, used, said)
         ):
-            asked["stems"] = lambda: asking.stems(said, counting)
+            asked["stems"] = lambda: asking.stems(said, counting, likely)
         if table == "seedlings" and lines.lines and not any(lines.values("height_ft")):
             asked["height_class"] = lambda: asking.height_class(said, titles)
-            asked["stems"] = lambda: asking.stems(said, counting)
+            asked["stems"] = lambda: asking.stems(said, counting, likely)
     if table == "acorn_trees" and "acorns" in draft.places and "method" not in draft.places:
         timed = headings.seconds_in(found.headings[draft.places["acorns"]])
         constants |= {"method": "timed", "seconds": timed} if timed else {}

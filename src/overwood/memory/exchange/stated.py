@@ -326,8 +326,11 @@ def _in_all(draft: Draft, lines: Lines, design: Design) -> Iterator[str]:
 
 
 def _summed(draft: Draft, lines: Lines) -> Iterator[str]:
-    """Titles that count several plots over lines that name none: read as one plot, they would stand for so many."""
-    for row, cells in draft.layout.titles if draft.layout and lines.place("point") < 0 else ():
+    """Titles and notes that count several plots of lines that name none: read as one plot, they would stand for so
+    many."""
+    notes = {one.row for one in lines.fates if one.fate == "note"}
+    below = ((row, cells) for row, cells in draft.layout.body if row in notes) if draft.layout else ()
+    for row, cells in (*draft.layout.titles, *below) if draft.layout and lines.place("point") < 0 else ():
         text = " ".join(cell.strip() for cell in cells if cell.strip())
         if (found := unlisted.IN_PASSING.search(text)) and int(found[1]) > 1:
             yield f"row {row}: {text[:80]}; the lines name none: they are read as one, unless its size is that of all"

@@ -30,10 +30,12 @@ _EQUAL = 1e-6
 _COUNT_NOTE = re.compile(r"^(n|no|count|trees|plots)\.?\s*[=:]\s*\d+$", re.IGNORECASE)
 
 
+NOT_LOOKED_AT = "not looked at"
 # A row that states how many plots there are.
 STATED = re.compile(
     r"^(?:#|no\.?|num(?:ber)?\.?|total(?: number)?)\s*(?:of\s+)?(?:plots|points|pts|stations)\b[^\d]{0,12}(\d{1,3})$"
-    r"|^(?:plots|points)(?: taken| cruised| measured| tallied| visited)?\s*[:=]?\s*(\d{1,3})$",
+    r"|^(?:plots|points)(?: taken| cruised| measured| tallied| visited)?\s*[:=]?\s*(\d{1,3})$"
+    r"|^(\d{1,3}) (?:plots|points|pts)\b[^|]{0,20}$",
     re.IGNORECASE,
 )
 
@@ -227,7 +229,7 @@ class _Walk:
         if self._is_sum(cells, raw):
             return "total", f"{first}, the sum of what stands above"
         if self._was_not_looked_at(cells, raw):
-            return "note", f"not looked at: {' '.join(cell for cell in cells if cell)[:80]}"
+            return "note", f"{NOT_LOOKED_AT}: {' '.join(cell for cell in cells if cell)[:80]}"
         if self._is_note(raw) or (self.table in _TALLIES and labels(cells)):
             return "note", " ".join(cell for cell in cells if cell)[:80]
         return "", ""

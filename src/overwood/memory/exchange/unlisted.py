@@ -15,7 +15,7 @@ from overwood.memory.exchange import headings, hidden, sections
 from overwood.memory.exchange.layout import Layout
 from overwood.memory.exchange.proposal import AS_WRITTEN, Choice, Question
 from overwood.memory.exchange.said import Said
-from overwood.memory.exchange.straighten import STATED, Line, Lines
+from overwood.memory.exchange.straighten import NOT_LOOKED_AT, STATED, Line, Lines
 
 _RANGE = re.compile(r"^(\d{1,3})\s*(?:-|\u2013|to|thru|through)\s*(\d{1,3})$", re.IGNORECASE)
 _EMPTY = re.compile(
@@ -90,7 +90,9 @@ def _passed_over(lines: Lines, said: Said, point: int, listed: Container[str]) -
         look: [name for name in _missing(tuple(named), lines.place("cluster") >= 0) if name not in listed]
         for look, named in looks.items()
     }
-    missing = {look: names for look, names in missing.items() if names}
+    # What a note says was skipped held nobody knows what.
+    skipped = {name for one in lines.fates if one.why.startswith(NOT_LOOKED_AT) for name in _NUMBERS.findall(one.why)}
+    missing = {look: left for look, names in missing.items() if (left := [one for one in names if one not in skipped])}
     if not missing or not lines.lines:
         return lines, ()
     shown = "; ".join(
@@ -205,7 +207,7 @@ def _stated(found: Layout, lines: Lines) -> tuple[int, int]:
     for row, cells in (*found.titles, *((row, cells) for row, cells in found.body if row in notes)):
         for text in (" ".join(cell.strip() for cell in cells if cell.strip()), *(cell.strip() for cell in cells)):
             if said := STATED.match(text):
-                return int(said[1] or said[2]), row
+                return int(next(filter(None, said.groups()))), row
     for row, cells in found.titles:
         if said := IN_PASSING.search(" ".join(cells)):
             return int(said[1]), row

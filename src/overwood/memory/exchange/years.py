@@ -94,9 +94,14 @@ def asked(found: Layout, table: str, said: Said) -> tuple[Question, ...]:
     question = Question(
         key=said.key(_KEYS[table]), kind="set", sheet=said.sheet, answer=told if told in times else "",
         text=f"{', '.join(map(repr, times))} were measured on one tree at several times: which is of this visit?",
-        choices=tuple(Choice(heading, "the others are left out") for heading in times),
+        choices=tuple(Choice(heading, "the others are left out") for heading in sorted(times, key=_year, reverse=True)),
     )  # fmt: skip
     return (question,)
+
+
+def _year(heading: str) -> list[str]:
+    """The last year that a heading names: the latest is offered first."""
+    return re.findall(r"(?:19|20)\d\d", heading)[-1:]
 
 
 def of(lines: Lines, sheet: str, said: Said) -> tuple[Lines, tuple[Question, ...]]:
@@ -112,7 +117,8 @@ def of(lines: Lines, sheet: str, said: Said) -> tuple[Lines, tuple[Question, ...
         key=said.key("year"), kind="set", sheet=said.sheet, answer=answer,
         text=(f"The sheet holds lines of {', '.join(sorted(years))}, and they would come in as one visit: which "
             "year is read?"),
-        choices=(*(Choice(year, f"{many(years[year], 'line')}; the others are left out") for year in sorted(years)),
+        choices=(*(Choice(year, f"{many(years[year], 'line')}; the others are left out")
+            for year in sorted(years, reverse=True)),
             Choice(_ALL, "all are one look")),
     )  # fmt: skip
     left = {line.row for line in every if line.cells[at] != answer} if answer not in ("", _ALL) else set()

@@ -1,0 +1,56 @@
+"""Figures no upland hardwood stand has, and sizes that part in two, are asked about; usual ones are not."""
+
+import pytest
+
+from foreign_files import FLOOR, PLACE, PRISM, proposed, question, read, rows
+
+SIZES = (8, 9, 11, 12, 14, 10, 9, 16, 12, 11, 10, 13)
+LARGE = (28, 31, 24, 40, 22, 33, 26, 29)
+
+
+def sheet(*sizes):
+    lines = (f"{1 + at // 4},{at},WO,{size}" for at, size in enumerate(sizes))
+    return "Plot,Tree,Sp,DBH (in)\n" + "\n".join(lines) + "\n"
+
+
+@pytest.mark.parametrize(
+    "text, settings, key",
+    [
+        (sheet(*SIZES), PRISM, ""),
+        (sheet(*SIZES, 92, 11), PRISM, "apart_dbh_in"),
+        (sheet(*SIZES, 1.2, 11), PRISM, "apart_dbh_in"),
+        # Large trees among small ones, and a few saplings, are what stands hold.
+        (sheet(*SIZES, 30, 22, 4, 3), PRISM, ""),
+        (sheet(*SIZES[:8], *LARGE), PRISM, "two_units"),
+        (sheet(*SIZES[:8], *(size * 1.4 for size in SIZES[:8])), PRISM, ""),
+        (sheet(*(size * 4 for size in SIZES)), PRISM, "figures"),
+        (sheet(*(size / 5 for size in SIZES)), PRISM, "figures"),
+        (sheet(*SIZES), {**PLACE, "plot_area_ac": "0.9"}, "figures"),
+        (sheet(*SIZES), {**PLACE, "plot_area_ac": "0.1"}, ""),
+        ("Plot,Species,Ht class,Count\n1,RM,1-3,900\n2,WO,1-3,4\n", FLOOR, "figures"),
+        ("Plot,Species,Ht class,Count\n1,RM,1-3,90\n2,WO,1-3,4\n", FLOOR, ""),
+    ],
+)  # fmt: skip
+def test_what_a_stand_hardly_holds_is_asked_about(text, settings, key):
+    keys = ("apart_dbh_in", "two_units", "figures")
+    assert [one.key for one in proposed(text, settings=settings).open_questions if one.key in keys] == [key] * bool(key)
+
+
+@pytest.mark.parametrize(
+    "text, answer, row, size",
+    [
+        (sheet(*SIZES, 92, 11), {"apart_dbh_in": "tenth"}, 14, 9.2),
+        (sheet(*SIZES, 1.2, 11), {"apart_dbh_in": "tenfold"}, 14, 12.0),
+        (sheet(*SIZES[:8], *LARGE), {"two_units": "larger in cm"}, 10, 28 / 2.54),
+        (sheet(*SIZES[:8], *LARGE), {"two_units": "smaller in in"}, 2, 8 * 2.54),
+        (sheet(*SIZES[:8], *LARGE), {"two_units": "as written"}, 10, 28.0),
+    ],
+)
+def test_its_answer_makes_the_sizes_right(text, answer, row, size):
+    (told,) = [one for one in rows(read(text, settings={**PRISM, **answer}), "trees") if one["__row"] == row]
+    assert float(told["dbh_in"]) == pytest.approx(size, abs=1e-3)
+
+
+def test_the_points_in_doubt_are_named_with_their_sizes():
+    asked = question(proposed(sheet(*SIZES[:8], *LARGE), settings=PRISM), "two_units")
+    assert asked.evidence[0] == "points 4, 3: 22.0 to 40.0 in; all others: 8.0 to 16.0 in"
