@@ -50,7 +50,7 @@ def test_the_heading_that_counts_stems_is_an_answer():
     text = "Plot,Species,Ht class,No\n1,WO,1-3,4\n1,WO,3-4.5,2\n1,RM,1-3,3\n2,RM,1-3,1\n"
     asked = question(proposed(text, settings=FLOOR), "stems")
 
-    assert [one.value for one in asked.choices] == ["1", "No"]
+    assert [one.value for one in asked.choices] == ["No", "1"]
     told = read(text, settings=FLOOR | {"stems": "No"})
     assert [row["stems"] for row in rows(told, "seedlings")] == ["4", "2", "3", "1"]
 

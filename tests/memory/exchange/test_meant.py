@@ -35,7 +35,7 @@ def test_two_measures_of_one_tree_are_asked_about_and_one_is_read(first, second)
     asked = question(proposed(text, settings=PRISM, **inches), "dbh_read")
 
     assert asked.is_open
-    assert [one.value for one in asked.choices] == [first, second]
+    assert [one.value for one in asked.choices] == [second, first]
     for heading, sizes in ((first, ["12.1", "10", "8.1"]), (second, ["14.2", "11.5", "9"])):
         applied = read(text, settings=PRISM | {"dbh_read": heading}, **inches)
         assert [row["dbh_in"].removesuffix(".0") for row in rows(applied, "trees")] == sizes

@@ -51,6 +51,36 @@ def test_its_answer_makes_the_sizes_right(text, answer, row, size):
     assert float(told["dbh_in"]) == pytest.approx(size, abs=1e-3)
 
 
+@pytest.mark.parametrize(
+    "text, settings, key, first",
+    [
+        ("All DBH in inches\nPlot,Sp,DBH (cm)\n1,WO,14\n2,BO,12\n", PRISM, "dbh_in", "cm"),
+        ("Points 1-2 10 BAF; points 3-4 20 BAF\nPt,Sp,DBH (in)\n1,WO,14\n3,BO,12\n", PRISM, "other_factor", "as written"),
+        ("Plot,Sp,DBH (in),Comment\n1,WO,14,\n1,RM,9,stump cut last year\n", PRISM, "note_mark.stump cut last year", "gone"),
+        ("Plot,Sp,DBH (in),Status\n1,WO,14,1\n1,RM,9,2\n", PRISM, "status.2", "dead"),
+        ("Sp,10,12\nWO,3,2\nBO,1,2\n8 points BAF 10\n", {**PRISM, "point": "1"}, "own_sums", "as written"),
+    ],
+)  # fmt: skip
+def test_what_is_asked_offers_first_what_is_likeliest(text, settings, key, first):
+    asked = question(proposed(text, settings=settings), key)
+    assert asked.is_open and asked.choices[0].value == first
+
+
+@pytest.mark.parametrize(
+    "text, records",
+    [
+        # One slip of a point in a short column makes no other unit of it.
+        ("Plot,Sp,DBH (in)\n1,WO,14\n1,RM,9\n2,BO,12\n2,WO,13\n3,WO,11\n4,WO,101\n", 5),
+        ("Plot,Sp,DBH (in)\n1,WO,14\n---,---,---\n2,WO,12\nAve,,13\n", 2),
+        ("Pt,Sp,Count,Avg DBH (in)\n1,WO,5,14\n2,BO,4,16\n", 2),
+        ("Plot,Sp,DBH (in)\n1,WO,14\nplot 2 skipped, road\n3,WO,12\n", 2),
+    ],
+)
+def test_what_is_plain_is_read_without_a_question(text, records):
+    settings = {**PRISM, "apart_dbh_in": "leave out"} if "101" in text else PRISM
+    assert len(rows(read(text, settings=settings), "trees")) == records
+
+
 def test_the_points_in_doubt_are_named_with_their_sizes():
     asked = question(proposed(sheet(*SIZES[:8], *LARGE), settings=PRISM), "two_units")
     assert asked.evidence[0] == "points 4, 3: 22.0 to 40.0 in; all others: 8.0 to 16.0 in"

@@ -270,6 +270,12 @@ def _marks_beside(column: str, counts: Mapping[str, int], said: Said) -> Codes:
     return _words_asked(column, counts, said, meant, choices, _BESIDE[column])
 
 
+def _likely(column: str, written: str) -> str:
+    """The meaning of a remark that is offered first: gone, where it names what became of the tree."""
+    words = set(re.split(r"[^a-z]+", written.lower()))
+    return "gone" if column in _BESIDE and words & headings.words("gone") else ""
+
+
 def _first_of(names: tuple[str, ...], written: str) -> str:
     return next((name for name in names if is_word(name, written)), "")
 
@@ -281,7 +287,11 @@ def _words_asked(
     told = {written: said.code(column, written) for written in counts}
     questions = tuple(
         _asked(
-            column, written, said, text=text.format(written=repr(written), lines=many(count, "line")), choices=choices
+            column,
+            written,
+            said,
+            text=text.format(written=repr(written), lines=many(count, "line")),
+            choices=tuple(sorted(choices, key=lambda one: one.value != _likely(column, written))),
         )
         for written, count in counts.items()
         if told[written] or not meant[written]

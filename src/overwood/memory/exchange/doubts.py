@@ -103,8 +103,12 @@ def of(draft: Draft, read: bodies.Body, design: Design, constants: Mapping[str, 
         made += [_other_factor(draft, read.lines, design, said)]
     made += [_old_days(read.lines, constants, said)]
     if not any(one.kind == "unit" and one.is_open for one in read.questions):
-        odd = whole.figures(table, read.lines, design, said) if table in ("trees", "seedlings") else []
-        made += [(odd, frozenset(), {}), whole.sizes(table, read.lines, said)]
+        apart = whole.sizes(table, read.lines, said)
+        # What a slip of one cell comes to is asked by its cell.
+        is_summed = table in ("trees", "seedlings") and not any(one.is_open for one in apart[0])
+        kept = Doubts((), *apart[1:]).applied(read.lines, "")
+        odd = whole.figures(table, kept, design, said) if is_summed else []
+        made += [(odd, frozenset(), {}), apart]
     if table in ("trees", "seedlings"):
         made += [_plots(draft, read.lines, said), _twice(read.lines, said)]
     cells: dict[int, dict[str, str]] = {}
@@ -293,8 +297,11 @@ def _names_another(sizes: _Sizes, design: Design) -> bool:
 
 
 def _names_own(sizes: _Sizes, design: Design, said: Said) -> bool:
-    """Whether a title names no factor or plot, or the one a sheet is read with among others: of other rings."""
+    """Whether a title names no factor or plot, or the one a sheet is read with among others: of other rings. Of two
+    factors each is of other points."""
     factors, plots = sizes
+    if any(not _is_of(one, other) for one, other in itertools.combinations(factors, 2)):
+        return False
     if said.setting("factor_unit") == "m2/ha":
         factors = (*factors, *map(units.conversion("m2/ha", "ft2/ac"), factors))
     named = [*(_is_of(one, design.baf_ft2_ac) for one in factors), *(_is_of(one, design.plot_area_ac) for one in plots)]

@@ -18,6 +18,8 @@ from overwood.memory.exchange.said import Said
 _BESIDE = {"azimuth_deg": "deg", "distance_ft": "ft"}
 _DECIMAL_COMMA = re.compile(r"^-?\d+,(\d{1,2}|\d{4,})$")
 _TEN = 10
+# Numbers of a column that must be in a unit where one is not.
+_FEWEST = 4
 _ANY_COMMA = re.compile(r"^-?\d+,\d+$")
 # Units a column without a unit word may be in; the first is the trade's own. Below, the limit of the median from which
 # a unit is a possible one.
@@ -99,8 +101,10 @@ def read(
             if taken == "%"
             else _by_values(table, column, heading, sizes, said, shown, taken)
         )
-        if odd.question or odd.note:
-            return odd
+    else:
+        odd = _of_two(column, heading, ("" if told else named, titled), said, shown)
+    if odd.question or odd.note:
+        return odd
     if told or named or not bare:
         return Reading(told or named or possible[0], _told_question(column, told, said, heading))
     wanted = possible[0]
@@ -111,6 +115,18 @@ def read(
     if titled:
         return Reading(titled, note=f"{heading} is read in {titled}, as the title says.")
     return _by_values(table, column, heading, bare, said, shown)
+
+
+def _of_two(
+    column: str, heading: str, units_named: tuple[str, str], said: Said, shown: Callable[[str], str]
+) -> Reading:
+    """The question which of two units diameters are in, where the heading names one and the title another."""
+    named, titled = units_named
+    if column != "dbh_in" or not named or titled in ("", named):
+        return Reading("")
+    ways = tuple(Choice(unit, shown(unit)) for unit in units_named)
+    text = f"{heading!r} names {named}, and the title {titled}: which are its values in?"
+    return Reading("", Question(key=said.key("dbh_in"), kind="unit", text=text, choices=ways, sheet=said.sheet))
 
 
 def _is_odd(table: str, column: str, unit: str, numbers: Sequence[float]) -> bool:
@@ -208,7 +224,9 @@ def _plausible(table: str, column: str, unit: str, numbers: Sequence[float]) -> 
     if column == "height_ft" and table != "seedlings" and unit in ("in", "cm"):
         return False
     is_large_enough = named is None or statistics.median(numbers) >= plausible.limit(named)
-    return inside >= plausible.limit("unit_share") * len(numbers) and is_large_enough
+    # One slip of a decimal point makes no other unit of a short column.
+    least = min(plausible.limit("unit_share") * len(numbers), max(_FEWEST, len(numbers) - 1))
+    return inside >= least and is_large_enough
 
 
 def _class_unit(values: Sequence[str], named: str, said: Said, heading: str) -> Reading:

@@ -30,6 +30,7 @@ _EQUAL = 1e-6
 _COUNT_NOTE = re.compile(r"^(n|no|count|trees|plots)\.?\s*[=:]\s*\d+$", re.IGNORECASE)
 
 
+_RULED = re.compile(r"[-\u2013\u2014_=*~]{3,}(?: [-\u2013\u2014_=*~]{2,})*")
 NOT_LOOKED_AT = "not looked at"
 # A row that states how many plots there are.
 STATED = re.compile(
@@ -221,7 +222,7 @@ class _Walk:
             self._enter_sections(row)
             return "heading", first
         text = " ".join(cell for cell in cells if cell)
-        if STATED.match(text) and self.table in _TALLIES:
+        if _RULED.fullmatch(text) or (STATED.match(text) and self.table in _TALLIES):
             return "note", text
         label = self._total_label(first, raw)
         if label:

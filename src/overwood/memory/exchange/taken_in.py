@@ -65,7 +65,8 @@ def _written(draft: Draft, lines: Lines) -> tuple[tuple[str, str], str]:
         )
         if titled[1]:
             return (titled[:2], f"row {titled[2]} says {titled[1]}")
-        return _in_passing(found.title_text, draft.table)
+        named = _in_passing(found.title_text, draft.table, "the title says")
+        return named if named[1] else _in_passing(found.sheet, draft.table, "the sheet is named")
     name, text = written[0]
     if name not in draft.places:
         return (name, text), f"rows among the plots say {text}"
@@ -73,10 +74,10 @@ def _written(draft: Draft, lines: Lines) -> tuple[tuple[str, str], str]:
     return (name, own_size.with_unit(text, heading)), f"the column {heading!r} says {text}"
 
 
-def _in_passing(title: str, table: str) -> tuple[tuple[str, str], str]:
-    """The one factor or plot size that a title names in passing; of several none is taken."""
+def _in_passing(title: str, table: str, says: str) -> tuple[tuple[str, str], str]:
+    """The one factor or plot size that a title, or the name of a sheet, names in passing; of several none is taken."""
     factors, plots = design.sizes_named(title)
-    where = f"the title says {title[:80]!r}"
+    where = f"{says} {title[:80]!r}"
     if table == "trees" and len(factors) == 1 and not plots:
         return ("baf_ft2_ac", f"{factors[0]:.7g}"), where
     if len(plots) == 1 and (table == "seedlings" or not factors):

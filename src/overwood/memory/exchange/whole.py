@@ -4,6 +4,7 @@ that was missed in one cell, points that were measured in another unit."""
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from statistics import median
 
 from overwood.ground import measures, plausible, units
@@ -19,8 +20,8 @@ from overwood.memory.exchange.straighten import Line, Lines
 _SIZES = {"trees": ("dbh_in", "height_ft"), "seedlings": ("height_ft", "basal_diameter_in"), "stems": ("dbh_in",)}
 _TENTH, _TENFOLD = "tenth", "tenfold"
 _LARGER_CM, _SMALLER_IN = "larger in cm", "smaller in in"
-# Sizes in a column, and trees on a point, from which a few can stand apart; our own limits.
-_FEWEST, _ON_POINT = 6, 3
+# Sizes in a column, trees on a point and points from which some can stand apart; our own limits.
+_FEWEST, _ON_POINT, _POINTS = 6, 3, 2
 
 
 def figures(table: str, lines: Lines, design: Design, said: Said) -> list[Question]:
@@ -46,17 +47,19 @@ def _odd_figures(table: str, lines: Lines, design: Design) -> Iterator[str]:
         return
     mean, area = tally.quadratic_mean_in(), tally.basal_area(design)
     least, most = (plausible.limit(f"trees_mean_{end}_in") for end in ("least", "most"))
+    if len(lines.lines) < _FEWEST:
+        return
     if mean > most or (design.baf_ft2_ac and 0 < mean < least):
         yield f"a quadratic mean diameter of {measures.amount(mean, 'in', '.1f')}: {tally.words(design)}"
     few, small = plausible.limit("ba_few_ft2_ac"), plausible.limit("small_ring_most_dbh_in")
-    if area is not None and design.plot_area_ac and 0 < area < few and mean > small and len(lines.lines) >= _FEWEST:
+    if area is not None and design.plot_area_ac and 0 < area < few and mean > small:
         yield f"{tally.words(design)}, below {measures.amount(few, 'ft2/ac')}: {design.words()}"
 
 
 def sizes(table: str, lines: Lines, said: Said) -> Doubt:
     """Sizes that stand apart from all others, in single cells or on whole points, with the reading that joins them."""
     for column in _SIZES.get(table, ()):
-        if asked := _parted(lines, column, said):
+        if asked := _parted(table, lines, column, said):
             return asked
     return _by_point(lines, said) if table == "trees" else ([], frozenset(), {})
 
@@ -67,7 +70,7 @@ def _numbers(lines: Lines, column: str) -> list[tuple[Line, float]]:
     return [(line, one[0]) for line, one in found if one and one[0] > 0]
 
 
-def _parted(lines: Lines, column: str, said: Said) -> Doubt | None:
+def _parted(table: str, lines: Lines, column: str, said: Said) -> Doubt | None:
     """A few cells far above or below all others."""
     sized = sorted(_numbers(lines, column), key=lambda one: one[1])
     few = max(1, int(plausible.limit("apart_share") * len(sized)))
@@ -82,9 +85,13 @@ def _parted(lines: Lines, column: str, said: Said) -> Doubt | None:
     rest = sized[:at] if at else sized[upto:]
     shown = [f"row {line.row}: {size:g}, beside {rest[0][1]:g} to {rest[-1][1]:g} of the others" for line, size in some]
     text = f"{many(len(some), 'cell')} of {column} stand far from all others: was a decimal point missed or set wrong?"
-    return _asked(
+    asked = _asked(
         lines, said, (f"apart_{column}", text, "they are right"), shown, {answer: ({column: factor}, _rows(some))}
     )
+    # What no tree is, is not right as it is written.
+    is_none = some[-1][1] > plausible.span(table, column)[1]
+    ways = sorted(asked[0][0].choices, key=lambda one: is_none and one.value != answer)
+    return [replace(asked[0][0], choices=tuple(ways))], *asked[1:]
 
 
 def _by_point(lines: Lines, said: Said) -> Doubt:
@@ -100,6 +107,8 @@ def _by_point(lines: Lines, said: Said) -> Doubt:
     for at in range(1, len(full)):
         small, large = ([one for pairs in some for one in pairs] for some in (full[:at], full[at:]))
         low, high = (median(one for _, one in some) for some in (small, large))
+        if min(at, len(full) - at) < _POINTS or min(len(small), len(large)) < _FEWEST:
+            continue
         if least <= high / low <= most and min(one for _, one in large) > low and max(one for _, one in small) < high:
             names = ", ".join(pairs[0][0].cells[point] for pairs in full[at:][:8])
             shown = [

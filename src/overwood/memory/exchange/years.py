@@ -94,14 +94,14 @@ def asked(found: Layout, table: str, said: Said) -> tuple[Question, ...]:
     question = Question(
         key=said.key(_KEYS[table]), kind="set", sheet=said.sheet, answer=told if told in times else "",
         text=f"{', '.join(map(repr, times))} were measured on one tree at several times: which is of this visit?",
-        choices=tuple(Choice(heading, "the others are left out") for heading in sorted(times, key=_year, reverse=True)),
+        choices=tuple(Choice(heading, "the others are left out") for heading in sorted(reversed(times), key=_year, reverse=True)),
     )  # fmt: skip
     return (question,)
 
 
 def _year(heading: str) -> list[str]:
-    """The last year that a heading names: the latest is offered first."""
-    return re.findall(r"(?:19|20)\d\d", heading)[-1:]
+    """The last year that a heading names, its two last digits: the latest is offered first."""
+    return re.findall(r"\d\d(?!\d)", heading)[-1:]
 
 
 def of(lines: Lines, sheet: str, said: Said) -> tuple[Lines, tuple[Question, ...]]:
