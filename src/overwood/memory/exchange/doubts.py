@@ -102,13 +102,7 @@ def of(draft: Draft, read: bodies.Body, design: Design, constants: Mapping[str, 
     if table in ("trees", "seedlings", "stems"):
         made += [_other_factor(draft, read.lines, design, said)]
     made += [_old_days(read.lines, constants, said)]
-    if not any(one.kind == "unit" and one.is_open for one in read.questions):
-        apart = whole.sizes(table, read.lines, said)
-        # What a slip of one cell comes to is asked by its cell.
-        is_summed = table in ("trees", "seedlings") and not any(one.is_open for one in apart[0])
-        kept = Doubts((), *apart[1:]).applied(read.lines, "")
-        odd = whole.figures(table, kept, design, said) if is_summed else []
-        made += [(odd, frozenset(), {}), apart]
+    made += _odd(table, read, design, said)
     if table in ("trees", "seedlings"):
         made += [_plots(draft, read.lines, said), _twice(read.lines, said)]
     cells: dict[int, dict[str, str]] = {}
@@ -122,6 +116,18 @@ def of(draft: Draft, read: bodies.Body, design: Design, constants: Mapping[str, 
     told = {one.key.rpartition(".")[2] for one in (*draft.questions, *questions) if one.answer == LEAVE_OUT}
     gone = bool(told & set(of_sheet))
     return Doubts(questions, frozenset().union(*(dropped for _, dropped, _ in made)), cells, gone)
+
+
+def _odd(table: str, read: bodies.Body, design: Design, said: Said) -> list[Doubt]:
+    """Sizes that stand apart, and what the sheet comes to once they are settled; neither before the units are."""
+    if any(one.kind == "unit" and one.is_open for one in read.questions):
+        return []
+    apart = whole.sizes(table, read.lines, said)
+    # What a slip of one cell comes to is asked by its cell.
+    if table not in ("trees", "seedlings") or any(one.is_open for one in apart[0]):
+        return [apart]
+    kept = Doubts((), *apart[1:]).applied(read.lines, "")
+    return [(whole.figures(table, kept, design, said), frozenset(), {}), apart]
 
 
 def _plots(draft: Draft, lines: Lines, said: Said) -> Doubt:

@@ -94,14 +94,15 @@ def asked(found: Layout, table: str, said: Said) -> tuple[Question, ...]:
     question = Question(
         key=said.key(_KEYS[table]), kind="set", sheet=said.sheet, answer=told if told in times else "",
         text=f"{', '.join(map(repr, times))} were measured on one tree at several times: which is of this visit?",
-        choices=tuple(Choice(heading, "the others are left out") for heading in sorted(reversed(times), key=_year, reverse=True)),
+        choices=tuple(Choice(heading, "the others are left out") for heading in _latest_first(times)),
     )  # fmt: skip
     return (question,)
 
 
-def _year(heading: str) -> list[str]:
-    """The last year that a heading names, its two last digits: the latest is offered first."""
-    return re.findall(r"\d\d(?!\d)", heading)[-1:]
+def _latest_first(times: Iterable[str]) -> list[str]:
+    """Headings by the last two digits of the year that they name, else from the right: what is likeliest comes
+    first."""
+    return sorted(reversed(list(times)), key=lambda heading: re.findall(r"\d\d(?!\d)", heading)[-1:], reverse=True)
 
 
 def of(lines: Lines, sheet: str, said: Said) -> tuple[Lines, tuple[Question, ...]]:
