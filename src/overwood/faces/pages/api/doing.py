@@ -175,6 +175,7 @@ def _report(report: entering.Report) -> dict[str, Any]:
         "corrected": report.corrected,
         "needs_consent": list(report.needs_consent),
         "review": plain(report.review),
+        "reading": plain(report.reading),
         "waits_as": report.quarantine,
         "problems": plain(report.problems),
     }

@@ -166,7 +166,7 @@ class RuleIn(Schema):
 
 class ReportOut(Schema):
     """What came of a file, or what would come of it where ``written`` is false; ``needs_consent`` names what
-    ``replace`` must name."""
+    ``replace`` must name. ``reading`` sets foreign lines as written beside what was read of them."""
 
     file: str
     entry: int | None
@@ -174,6 +174,7 @@ class ReportOut(Schema):
     already: bool
     needs_consent: list[str]
     review: dict[str, Any] | None
+    reading: list[dict[str, Any]] = Field(default_factory=list)
     sheets: list[dict[str, Any]] = Field(default_factory=list)
     open_questions: list[dict[str, Any]] = Field(default_factory=list)
     new: dict[str, int]
