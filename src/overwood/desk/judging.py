@@ -47,8 +47,8 @@ class PropertyStanding:
 
 def judged_or_not(stand: str, judge: Callable[[], tuple[Advice, Iterable[Due]]]) -> Judged | Unjudged:
     """What ``judge`` says of a stand, or why it cannot."""
-    found = tried(stand, judge)
-    return found if isinstance(found, Unjudged) else Judged(found[0], tuple(found[1]))
+    outcome = tried(stand, judge)
+    return outcome if isinstance(outcome, Unjudged) else Judged(outcome[0], tuple(outcome[1]))
 
 
 def tried(stand: str, work: Callable[[], T]) -> T | Unjudged:

@@ -264,10 +264,10 @@ def withdraw_guest(number: int) -> None:
 
 def guest_paper(token: str, today: dt.date) -> GuestPaper:
     """The paper a guest may see. Raises NotFound when the address was never given out, was withdrawn, or has ended."""
-    found = book.accounts.guest_paper(token, today)
-    if found is None:
+    paper = book.accounts.guest_paper(token, today)
+    if paper is None:
         raise NotFound("this address shows nothing (any more).", remedy="Ask your forester for a new one.")
-    return GuestPaper(**found)
+    return GuestPaper(**paper)
 
 
 def trace(person: Person, what: str, address: str, status: int) -> None:

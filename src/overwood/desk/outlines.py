@@ -64,8 +64,8 @@ def area_ac(shape: Any) -> float:
     Source: C. F. F. Karney, 2013, Algorithms for geodesics, Journal of Geodesy 87: 43-55, as in PROJ.
     """
     # The sum over rings is signed: a hole must turn against its shell, and every part alike.
-    found, _ = pyproj.Geod(ellps="WGS84").geometry_area_perimeter(shapely.orient_polygons(shape))
-    return abs(found) / M2_PER_ACRE
+    area_m2, _ = pyproj.Geod(ellps="WGS84").geometry_area_perimeter(shapely.orient_polygons(shape))
+    return abs(area_m2) / M2_PER_ACRE
 
 
 def outlines() -> list[Outline]:
@@ -237,8 +237,8 @@ def _overlaps(shapes: Mapping[str, Any], known: Mapping[str, Stand]) -> list[str
 def common_ac(one: Any, two: Any) -> float:
     """Land that lies in both, acres; 0 where it is only a slip at a shared edge."""
     parts = shapely.get_parts(one.intersection(two))
-    found = sum(area_ac(part) for part in parts if part.geom_type in ("Polygon", "MultiPolygon"))
-    return found if found > _SLIP_AC else 0.0
+    overlap_ac = sum(area_ac(part) for part in parts if part.geom_type in ("Polygon", "MultiPolygon"))
+    return overlap_ac if overlap_ac > _SLIP_AC else 0.0
 
 
 def wkt_of(shape: Any) -> str:

@@ -360,15 +360,15 @@ def _told_of(
     }
     judged = {name: one for name, one in chosen.items() if not isinstance(one, judging.Unjudged)}
     decided = judging.tried(part, lambda: course.decided(list(judged.values())))
-    found: dict[str, Decision | judging.Unjudged]
+    decisions: dict[str, Decision | judging.Unjudged]
     if isinstance(decided, judging.Unjudged):
         # One of them is at fault: each for itself, so that it keeps no other from being judged.
         alone = {name: judging.tried(name, partial(course.decided, [one])) for name, one in judged.items()}
-        found = {name: one if isinstance(one, judging.Unjudged) else one[0] for name, one in alone.items()}
+        decisions = {name: one if isinstance(one, judging.Unjudged) else one[0] for name, one in alone.items()}
     else:
-        found = dict(zip(judged, decided, strict=True))
+        decisions = dict(zip(judged, decided, strict=True))
     told: dict[str, Any] = dict(chosen)
-    for name, one in found.items():
+    for name, one in decisions.items():
         told[name] = one if isinstance(one, judging.Unjudged) else judging.tried(name, partial(telling, one))
     return [
         _not_judged(files[name].stand, part, ask, one)

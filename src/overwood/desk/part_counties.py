@@ -67,10 +67,10 @@ def from_inventory(folder: Path, public: Path, on: dt.date) -> Brought:
     """Write the national inventory's public tables as parts, and its plots as the sample of each county. Raises
     OverwoodError when parts are there already; NotFound and BadRecords as :func:`inventory.read` does."""
     refuse_parts(folder)
-    found = inventory.read(public, on)
-    count = inventory.write(found, folder / PARTS)
-    found.sample.write_csv(folder / PLACES)
-    return Brought(count, found.plots, found.frames["stands"].height, found.left_out)
+    forest = inventory.read(public, on)
+    count = inventory.write(forest, folder / PARTS)
+    forest.sample.write_csv(folder / PLACES)
+    return Brought(count, forest.plots, forest.frames["stands"].height, forest.left_out)
 
 
 def counted(folder: Path, results: Any, level: float) -> tuple[CountyStep, ...]:
@@ -82,11 +82,11 @@ def counted(folder: Path, results: Any, level: float) -> tuple[CountyStep, ...]:
     if not (folder / PLACES).is_file():
         return ()
     places, key = _places(folder / PLACES)
-    found = results.join(places.filter(pl.col(key) != "").select(key, "county"), on=key, how="left")
-    found = found.with_columns(pl.col("county").fill_null(NOT_NOTED))
+    placed = results.join(places.filter(pl.col(key) != "").select(key, "county"), on=key, how="left")
+    placed = placed.with_columns(pl.col("county").fill_null(NOT_NOTED))
     sample = _sample(places, results, level) if "plot" in places.columns else {}
     stands = {
-        (county, step): areas for county, step, areas in found.group_by("county", "step").agg("area_ac").iter_rows()
+        (county, step): areas for county, step, areas in placed.group_by("county", "step").agg("area_ac").iter_rows()
     }
     land = _areas(folder / AREAS) if sample else {}
     return tuple(

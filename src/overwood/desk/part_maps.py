@@ -73,21 +73,21 @@ def _read(file: Path, kinds: Mapping[str, Any]) -> Any:
     )
 
 
-def write_tiles(found: Drawn, colors: Mapping[str, str], target: Path) -> None:
+def write_tiles(region: Drawn, colors: Mapping[str, str], target: Path) -> None:
     """Lay the stands down as vector tiles in one archive (PMTiles, an open format), each with the color of its work;
     nothing where none can be drawn."""
     import pyogrio.raw
 
     target.unlink(missing_ok=True)
-    if not len(found.shapes):
+    if not len(region.shapes):
         return
-    rows = found.stands.with_columns(pl.col("work").replace_strict(dict(colors), default="").alias("color"))
+    rows = region.stands.with_columns(pl.col("work").replace_strict(dict(colors), default="").alias("color"))
     fields = [rows[name].to_numpy().astype(float if name == "area_ac" else object) for name in rows.columns]
     with warnings.catch_warnings():
         # A tile with too much on it is drawn more coarsely.
         warnings.simplefilter("ignore", RuntimeWarning)
         pyogrio.raw.write(
-            str(target), shapely.to_wkb(found.shapes), fields, rows.columns, layer=_LAYER, geometry_type="Unknown",
+            str(target), shapely.to_wkb(region.shapes), fields, rows.columns, layer=_LAYER, geometry_type="Unknown",
             crs="EPSG:4326", driver="PMTiles",
             dataset_options={"NAME": _LAYER, "MINZOOM": str(_ZOOMS[0]), "MAXZOOM": str(_ZOOMS[1])},
         )  # fmt: skip

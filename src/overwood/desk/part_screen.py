@@ -62,13 +62,13 @@ def screened(by_name: Mapping[str, Any], ask: Question, with_forecast: set[str])
     return PartScreen(columns.stands, screen, not_plain, wanted)
 
 
-def advice_wanted(found: standings.Standings, n: int) -> Any:
+def advice_wanted(standing: standings.Standings, n: int) -> Any:
     """Where the full advice is wanted: a gate that decides is unsure, or the step is work in the woods that costs or
     fells."""
     unsure = np.zeros(n, dtype=bool)
     for part in _GATES.values():
-        unsure |= np.broadcast_to(getattr(found, part), n) == standings.UNSURE
-    return unsure | np.array([_is_work(STEP_OF[branch]) for branch in found.branch])
+        unsure |= np.broadcast_to(getattr(standing, part), n) == standings.UNSURE
+    return unsure | np.array([_is_work(STEP_OF[branch]) for branch in standing.branch])
 
 
 def _is_work(step: str) -> bool:
@@ -78,7 +78,7 @@ def _is_work(step: str) -> bool:
 def table(screen: PartScreen, part: str, ask: Question, told: Sequence[Mapping[str, Any]]) -> Any:
     """A row for each stand: of the plain ones by columns, of the others as ``told`` by their full advice
     (:func:`row_of`)."""
-    n, found, steps = screen.stands.height, screen.found.standings, all_steps()
+    n, standing, steps = screen.stands.height, screen.found.standings, all_steps()
     answers, maturities = np.array(gates.ANSWERS), np.array(standings.MATURITIES)
     figures = {name: pl.Series(np.broadcast_to(screen.found.figures[name], n)).fill_nan(None) for name in FIGURES}
     stages = np.array(STAGES)[screen.found.stage]
@@ -86,14 +86,15 @@ def table(screen: PartScreen, part: str, ask: Question, told: Sequence[Mapping[s
         "stand", pl.when(pl.col("name") == "").then(pl.col("stand")).otherwise(pl.col("name")).alias("name"),
         "property",
         pl.lit(part).alias("part"), "area_ac", pl.lit(ask.on).alias("on"), pl.Series("stage", stages),
-        pl.Series("maturity", maturities[np.broadcast_to(found.maturity, n)]), pl.Series("branch",
-            found.branch.tolist(), dtype=pl.String),
-        pl.Series("step", [STEP_OF[branch] for branch in found.branch], dtype=pl.String),
+        pl.Series("maturity", maturities[np.broadcast_to(standing.maturity, n)]), pl.Series("branch",
+            standing.branch.tolist(), dtype=pl.String),
+        pl.Series("step", [STEP_OF[branch] for branch in standing.branch], dtype=pl.String),
         # Of a cut's doubt, which makes it a look, the columns know nothing.
-        pl.Series("work", [steps[STEP_OF[branch]].work for branch in found.branch], dtype=pl.String),
-        *(pl.Series(_GATE_COLUMNS[name], answers[np.broadcast_to(getattr(found, place), n)]) for name,
+        pl.Series("work", [steps[STEP_OF[branch]].work for branch in standing.branch], dtype=pl.String),
+        *(pl.Series(_GATE_COLUMNS[name], answers[np.broadcast_to(getattr(standing, place), n)]) for name,
             place in _GATES.items()),
-        *(series.alias(name) for name, series in figures.items()), pl.Series("advice_wanted", advice_wanted(found, n)),
+        *(series.alias(name) for name, series in figures.items()),
+        pl.Series("advice_wanted", advice_wanted(standing, n)),
         pl.lit("columns").alias("told_by"), pl.lit(ask.rules.version).alias("rulebook_version"),
         pl.lit("").alias("not_judged"),
     )  # fmt: skip

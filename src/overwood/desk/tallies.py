@@ -187,7 +187,7 @@ def settle(text: str, mark: str, device: str) -> None:
     walk = walks.walk_of(text)
     sides = {one.mark: one.sides for one in _folded(walk)[1]}
     if mark not in sides or device not in sides[mark]:
-        open_ones = "; ".join(f"{name}: {', '.join(found)}" for name, found in sides.items()) or "none"
+        open_ones = "; ".join(f"{name}: {', '.join(phones)}" for name, phones in sides.items()) or "none"
         raise Misuse(f"no two phones wait at {mark!r} with one called {device!r}.", remedy=f"Open now: {open_ones}.")
     book.walks.settle(walk.id, mark, device)
 

@@ -59,11 +59,11 @@ def timber(name: str, ask: Question, listed: PriceList | None, log_rule: str) ->
     """Volume and value of a stand. Raises NotFound when the stand was never cruised."""
     file = stand_file(name).as_of(ask.on)
     rule = log_rule or (listed.log_rule if listed else "doyle")
-    found = evidence.timber_of(file, ask.rules, rule)
-    if found is None:
+    cut = evidence.timber_of(file, ask.rules, rule)
+    if cut is None:
         raise NotFound(f"{name} was not cruised by {ask.on}.", remedy="Bring a cruise in with `overwood import`.")
     _same_rule(rule, listed)
-    valued = evidence.value_of(found, listed)
+    valued = evidence.value_of(cut, listed)
     method = selling.method_of(valued.sawtimber_bf_ac, ask.rules) if valued.sawtimber_bf_ac.number > 0 else None
     valued = replace(valued, notes=(*valued.notes, *_not_for_sale(file)))
     return StandTimber(name, file.stand.area_ac, valued, _totals(valued, file.stand.area_ac), method, listed)
@@ -93,10 +93,10 @@ def compare(name: str, ask: Question, listed: PriceList, extras: tuple[str, ...]
     if file.latest("cruise") is None:
         raise NotFound(f"{name} was not cruised by {ask.on}.", remedy="Bring a cruise in with `overwood import`.")
     figures = all_figures(file, ask.rules, ask.on)
-    found = choices.compare(file, figures, ask.rules, listed, extras)
+    comparison = choices.compare(file, figures, ask.rules, listed, extras)
     cruised = cruise_fresh(file, figures, ask.rules, ask.on)
     old = f"{cruised.why}, so what stands there now may be worth more or less" if cruised.answer == TOO_OLD else ""
-    return replace(found, too_old=old)
+    return replace(comparison, too_old=old)
 
 
 def choices_answer(
@@ -358,11 +358,11 @@ def bids(path: Path, rules: Rules) -> list[selling.RankedBid]:
     cell."""
     rows = _csv_rows(path)
     problems: list[Problem] = []
-    found = [_bid(row, number, path.name, problems) for number, row in enumerate(rows, start=2)]
+    offers = [_bid(row, number, path.name, problems) for number, row in enumerate(rows, start=2)]
     if problems or not rows:
         remedy = f"Columns: {', '.join(_BID_COLUMNS)}."
         raise BadRecords(f"{path.name} holds no bids that can be compared.", tuple(problems), remedy=remedy)
-    return selling.rank_bids([bid for bid in found if bid is not None], rules.number("real_rate"))
+    return selling.rank_bids([bid for bid in offers if bid is not None], rules.number("real_rate"))
 
 
 def _bid(row: dict[str, str], number: int, file: str, problems: list[Problem]) -> selling.Bid | None:

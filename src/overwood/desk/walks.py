@@ -320,7 +320,7 @@ def _before(file: StandFile, visit: str) -> dict[str, dict[str, int]]:
     for of, point, species, stems in tallied:
         if of == visit:
             counts.setdefault(point, Counter())[by_code(species).common_name] += stems
-    return {point: dict(found) for point, found in counts.items()}
+    return {point: dict(tally) for point, tally in counts.items()}
 
 
 def _old(file: StandFile, visit: str) -> dict[str, list[dict[str, str]]]:

@@ -222,13 +222,13 @@ def near(written: str, most: int = 3) -> tuple[int, ...]:
 def find(written: str) -> Species:
     """The one species meant. Raises KeyError when the name is unknown or stands for several species; the message says
     which."""
-    found = match(str(written))
-    if found.spcd is not None:
-        return by_code(found.spcd)
-    if found.ambiguous:
-        names = ", ".join(f"{by_code(code).common_name} ({code})" for code in found.choices)
+    entry = match(str(written))
+    if entry.spcd is not None:
+        return by_code(entry.spcd)
+    if entry.ambiguous:
+        names = ", ".join(f"{by_code(code).common_name} ({code})" for code in entry.choices)
         raise KeyError(f"{written!r} can mean {names}: say which by its code or full name")
-    hint = f"; the nearest known name is {found.nearest!r}" if found.nearest else ""
+    hint = f"; the nearest known name is {entry.nearest!r}" if entry.nearest else ""
     raise KeyError(f"unknown species {written!r}: give an FIA code, a PLANTS symbol or a common name{hint}")
 
 

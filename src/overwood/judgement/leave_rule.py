@@ -118,12 +118,12 @@ def _rows(cruise: Cruise, kept: Mask, overwood: Mask) -> tuple[Row, ...]:
     def total(amount: Array, places: NDArray[np.int64], chosen: Mask) -> float:
         return float(amount[places][chosen[places]].sum())
 
-    found = []
+    rows = []
     for (species, low), listed in sorted(groups.items()):
         places = np.array(listed)
         values = (total(amount, places, chosen) for chosen in (kept, ~kept) for amount in (per_ac, ba))
-        found.append(Row(species, f"{low}-{low + DBH_CLASS_IN}", *values))
-    return tuple(found)
+        rows.append(Row(species, f"{low}-{low + DBH_CLASS_IN}", *values))
+    return tuple(rows)
 
 
 def _leave_words(cruise: Cruise, kept: Mask, residual: float) -> tuple[str, ...]:

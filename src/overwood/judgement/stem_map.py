@@ -125,8 +125,8 @@ class Block:
 def _inside(cells: int, side_ft: float, first_ft: float, last_ft: float) -> slice:
     """Cells whose middle lies between two ends; one at least."""
     middles = (np.arange(cells) + 0.5) * side_ft / cells
-    found = np.flatnonzero((middles >= first_ft) & (middles <= last_ft))
-    return slice(int(found[0]), int(found[-1]) + 1) if len(found) else slice(cells // 2, cells // 2 + 1)
+    places = np.flatnonzero((middles >= first_ft) & (middles <= last_ft))
+    return slice(int(places[0]), int(places[-1]) + 1) if len(places) else slice(cells // 2, cells // 2 + 1)
 
 
 def side_edge(drawn: StemMap, side: str) -> str:
@@ -284,11 +284,11 @@ def _crowns(stems: tuple[Stem, ...], drawn: StemMap, rules: Rules) -> tuple[Crow
 
 def _by_species(stems: tuple[Stem, ...], equation: Callable[[int, Array, Mask], Array]) -> Array:
     """A figure of every stem by the equation (species, dbh [in.], which stems) of its species."""
-    spcd, dbh, found = np.array([s.species for s in stems]), np.array([s.dbh_in for s in stems]), np.zeros(len(stems))
+    spcd, dbh, figures = np.array([s.species for s in stems]), np.array([s.dbh_in for s in stems]), np.zeros(len(stems))
     for code in np.unique(spcd):
         mine = spcd == code
-        found[mine] = equation(int(code), dbh[mine], mine)
-    return found
+        figures[mine] = equation(int(code), dbh[mine], mine)
+    return figures
 
 
 def _half_widths_ft(stems: tuple[Stem, ...], ratio_pct: Array, rules: Rules) -> Array:
@@ -323,11 +323,11 @@ def _score_parts(stem: Stem, crown_share: float, counts: dict[str, Array], rules
 
 def _counts(stems: tuple[Stem, ...]) -> dict[str, Array]:
     """Acorn counts of each oak group, sorted."""
-    found: dict[str, list[float]] = {}
+    acorns: dict[str, list[float]] = {}
     for stem in stems:
         if stem.acorns is not None:
-            found.setdefault(by_code(stem.species).oak_group, []).append(stem.acorns)
-    return {group: np.sort(np.array(counts)) for group, counts in found.items()}
+            acorns.setdefault(by_code(stem.species).oak_group, []).append(stem.acorns)
+    return {group: np.sort(np.array(counts)) for group, counts in acorns.items()}
 
 
 def _bearing_rank(stem: Stem, counts: dict[str, Array]) -> float:
@@ -362,13 +362,13 @@ def lights_of(
     block: Block, states: Mapping[str, Mask], rules: Rules, *, band: tuple[float, float], years: int = 0
 ) -> dict[str, Light]:
     """The same for several states at once, which costs little more than the fullest of them where one holds another."""
-    error, found = rules.number("crown_radius_error_share"), {}
+    error, lights = rules.number("crown_radius_error_share"), {}
     for nested in _nested(states):
         chain, ways = [states[state] for state in nested], season(block, rules)
         fields = [_fields(block, chain, rules, ways, scale, years) for scale in (1.0, 1 + error, 1 - error)]
         for state, *three in zip(nested, *fields, strict=True):
-            found[state] = _light(state, three, block.core(rules), band)
-    return found
+            lights[state] = _light(state, three, block.core(rules), band)
+    return lights
 
 
 def _nested(states: Mapping[str, Mask]) -> list[list[str]]:

@@ -155,8 +155,8 @@ def stocking_levels(qmd_in: ArrayLike) -> StockingLevels:
     mean, square, each = mean_diameter_in(qmd), qmd**2, basal_area_ft2(qmd)
     a_tpa = 100 / (c["treearea_b0"] + c["treearea_b1"] * mean + c["treearea_b2"] * square)
     b_tpa = 100 / (c["crownarea_b0"] + c["crownarea_b1"] * mean + c["crownarea_b2"] * square)
-    found = (a_tpa, a_tpa * each, b_tpa, b_tpa * each)
-    return StockingLevels(*(found if qmd.ndim else map(float, found)))
+    levels = (a_tpa, a_tpa * each, b_tpa, b_tpa * each)
+    return StockingLevels(*(levels if qmd.ndim else map(float, levels)))
 
 
 def stocking_from_stand_pct(ba_ft2_ac: float, tpa: float) -> tuple[float, float]:

@@ -41,13 +41,13 @@ def page_again(request: HttpRequest, fault: OverwoodError, status: int) -> HttpR
     place = place_of_form(request)
     asked = _asked_anew(request, place)
     try:
-        found = resolve(asked.path)
-        role = needed(found.route, "GET")
+        page = resolve(asked.path)
+        role = needed(page.route, "GET")
         if role and not request.person.may(role):
             return None
-        asked.resolver_match = found
+        asked.resolver_match = page
         asked.form_fault = Beside(Exception.__str__(fault), fault.remedy, fault.field, _sent(request))
-        response: HttpResponse = found.func(asked, *found.args, **found.kwargs)
+        response: HttpResponse = page.func(asked, *page.args, **page.kwargs)
     except (Resolver404, KeyError, OverwoodError):
         return None
     if response.status_code != 200 or not str(response.get("Content-Type", "")).startswith("text/html"):

@@ -32,7 +32,7 @@ def bare(column: str) -> str:
 
 def as_asked(column: str) -> str:
     """The name of a column in a question about a file; a plain number is taken in the record's own unit."""
-    unit = next((found.columns[column].unit for found in TABLES.values() if column in found.columns), "")
+    unit = next((table.columns[column].unit for table in TABLES.values() if column in table.columns), "")
     return f"{bare(column)}, {unit} if no unit is given" if unit else column.replace("_", " ")
 
 

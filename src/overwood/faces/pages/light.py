@@ -263,9 +263,9 @@ def do_search(asked: dict[str, Any], step: desk_work.Step) -> dict[str, Any]:
     name, ask = str(asked["stand"]), asking.question(asked["on"])
     effort = marking.Effort(asked["seed"], asked["moves"], lambda moves, best: step(moves, f"best so far {best:.2f}"))
     wanted = marking.wants(ask, rows=asked.get("rows", ()))
-    found = marking.mark(name, ask, wanted, effort, years=5, prices=asking.prices())
-    made = found.marking
-    leave = [stem.stem for stem, stays in zip(found.block.stems, made.leave, strict=True) if stays]
+    result = marking.mark(name, ask, wanted, effort, years=5, prices=asking.prices())
+    made = result.marking
+    leave = [stem.stem for stem, stays in zip(result.block.stems, made.leave, strict=True) if stays]
     how = {"by": "a search", "seed": made.seed, "moves": made.moves, "rows": list(asked.get("rows", ()))}
     _after(name, lambda table: table.leave_only(leave, how))
     return {

@@ -138,7 +138,7 @@ def seasons(coming: list[Due], names: dict[str, str], on: dt.date) -> tuple[Seas
         (f"Next, until {soon:%B}", [one for one in coming if on < one.window.start <= soon]),
         ("Later within a year", [one for one in coming if one.window.start > soon]),
     )
-    return tuple(Season(heading, _season_lines(found, names)) for heading, found in parts)
+    return tuple(Season(heading, _season_lines(entries, names)) for heading, entries in parts)
 
 
 def _season_lines(dues: list[Due], names: dict[str, str]) -> tuple[SeasonLine, ...]:

@@ -94,16 +94,16 @@ def figures(file: StandFile, rules: Rules, on: dt.date) -> Figures:
     check = check_of(file, year, rules)
     shares = {f"bearing_{group}_share": group for group in GROUPS}
     classes = {f"crop_{group}_class": group for group in GROUPS}
-    found = Figures().add(shares, lambda: {name: bearing(check, group, year, rules) for name, group in shares.items()})
-    found.add(
+    crop = Figures().add(shares, lambda: {name: bearing(check, group, year, rules) for name, group in shares.items()})
+    crop.add(
         classes,
         lambda: {
-            name: _crop_class(found[f"bearing_{group}_share"], check, group, rules) for name, group in classes.items()
+            name: _crop_class(crop[f"bearing_{group}_share"], check, group, rules) for name, group in classes.items()
         },
     )
     carried = "crop_bearing_share"
-    found.add((carried,), lambda: {carried: _no_bearers(file, check, rules) or _carrying(file, found, rules)})
-    return found.add(_EXPECTED, lambda: _expected(file, found, rules))
+    crop.add((carried,), lambda: {carried: _no_bearers(file, check, rules) or _carrying(file, crop, rules)})
+    return crop.add(_EXPECTED, lambda: _expected(file, crop, rules))
 
 
 def bearing(check: Check | None, group: str, year: int, rules: Rules) -> Figure:

@@ -64,16 +64,16 @@ _FIGURES = (
 
 def figures(file: StandFile, rules: Rules, on: dt.date) -> Figures:
     """Every figure of the latest cruise, of the crowns measured, and of age and site."""
-    found = Figures().add(
+    stand = Figures().add(
         (name for name, _ in _FIGURES), lambda: {name: unmeasured(name, _NO_CRUISE, unit) for name, unit in _FIGURES}
     )
     for kind, parts in (("cruise", _OF_CRUISE), ("midstory", _OF_MIDSTORY)):
         if visit := file.latest(kind):
             for make, names in parts.items():
-                found.add(names, partial(make, cruise_of(file, visit), rules))
-    found.add(("age_yr",), lambda: {"age_yr": site.age(file, on, rules)})
-    found.add(("site_index_ft",), lambda: {"site_index_ft": site.site_index(file, rules)})
-    return found.add(("small_crown_share",), lambda: {"small_crown_share": _small_crowns(file, rules)})
+                stand.add(names, partial(make, cruise_of(file, visit), rules))
+    stand.add(("age_yr",), lambda: {"age_yr": site.age(file, on, rules)})
+    stand.add(("site_index_ft",), lambda: {"site_index_ft": site.site_index(file, rules)})
+    return stand.add(("small_crown_share",), lambda: {"small_crown_share": _small_crowns(file, rules)})
 
 
 @dataclass(frozen=True)

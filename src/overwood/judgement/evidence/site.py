@@ -90,8 +90,8 @@ def _by_species_words(trees: list[SiteTree], values: list[float]) -> str:
     for tree, value in zip(trees, values, strict=True):
         groups.setdefault(by_code(tree.species).common_name, []).append(value)
     return ", ".join(
-        f"{name} {measures.digits(float(np.mean(found)), 'ft')} ({len(found)} trees)"
-        for name, found in sorted(groups.items())
+        f"{name} {measures.digits(float(np.mean(indices)), 'ft')} ({len(indices)} trees)"
+        for name, indices in sorted(groups.items())
     )
 
 

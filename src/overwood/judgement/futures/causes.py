@@ -85,11 +85,11 @@ def of_course(setting: Setting, place: int, seed: int, futures: int, likely: Seq
     inputs[LUCK] = [len(entries)]
     rows = min(max(futures // _FUTURES_A_ROW, _FEWEST), _MOST)
     pairs = _pairs(*indices(outcome, list(inputs.values()), rows, seed))
-    found = [
+    causes = [
         Cause(entry, _WORDS.get(entry) or words(entry, setting.rules), *pair)
         for entry, pair in zip(inputs, pairs, strict=True)
     ]
-    return tuple(sorted(found, key=lambda cause: -cause.total)[:_SHOWN])
+    return tuple(sorted(causes, key=lambda cause: -cause.total)[:_SHOWN])
 
 
 def _pairs(first: Array, total: Array) -> list[tuple[float, float]]:

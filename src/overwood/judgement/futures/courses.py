@@ -55,14 +55,14 @@ def load(path: Path | None = None) -> tuple[Course, ...]:
     file = path or tables.region_file("judgement/futures/courses.toml") or _BUILT_IN
     toml = toml_file.read(file, what="list of courses")
     toml.known_keys(toml.plain, ("course",))
-    found = tuple(_course(entry, number, file.name) for number, entry in enumerate(toml.tables("course"), start=1))
-    if not found:
+    courses = tuple(_course(entry, number, file.name) for number, entry in enumerate(toml.tables("course"), start=1))
+    if not courses:
         raise BadRule(f"{file.name} holds no course.", remedy="Begin each with [[course]] and a name.")
-    names = [course.name for course in found]
+    names = [course.name for course in courses]
     twice = next((name for name in names if names.count(name) > 1), None)
     if twice:
         raise BadRule(f"{file.name} holds two courses named {twice!r}.")
-    return found
+    return courses
 
 
 def _course(entry: dict[str, Any], number: int, file: str) -> Course:

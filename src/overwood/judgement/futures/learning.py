@@ -399,39 +399,39 @@ def _advice(
     scored: Sequence[Scored], coming: Sequence[Ahead], figures: dict[str, Figure], rules: Rules
 ) -> tuple[str, ...]:
     """What the last count asks for."""
-    found, last = [], [row for row in scored if row.seen is scored[-1].seen]
+    lines, last = [], [row for row in scored if row.seen is scored[-1].seen]
     wanted, tall = rules.number("several_hundred_ac"), figures["tallest_oak_ft"]
     waist = next(row for row in last if row.height_ft == HEIGHTS_FT[1])
     sure = waist.seen.oaks_ac[1] - 1.0 * waist.seen.se_ac[1]
     if sure >= wanted:
-        found.append(
+        lines.append(
             f"{measures.amount(waist.seen.oaks_ac[1], 'oaks an acre')} stand waist high and {wanted:g} are "
             "wanted: the release gate is open; cut on firm or frozen ground"
         )
     if tall.measured and tall.number > rules.number("latest_release_height_ft"):
-        found.append(
+        lines.append(
             f"the tallest oak is {measures.amount(tall.number, 'ft')}: felling over it breaks it; release "
             "now or keep two ages"
         )
     if any(row.verdict == "behind" for row in last):
-        found.append(
+        lines.append(
             "behind the forecast: look why (deer, shade, rivals), then burn again, release the best "
             "oaks from their rivals, fence, plant, or accept a mixed stand"
         )
     elif all(row.verdict == "on course" for row in last):
-        found.append("on course: count again next year on the same plots")
+        lines.append("on course: count again next year on the same plots")
     opens = next((row.year for row in coming if row.gate_after >= 0.5), None)
-    found.append(
+    lines.append(
         f"the gate is more likely open than not from {opens}"
         if opens
         else f"within {len(coming)} years the gate stays more likely shut than open: change the course"
     )
-    return tuple(found)
+    return tuple(lines)
 
 
 def past_scored(file: StandFile, kept: Sequence[dict[str, Any]], rules: Rules) -> tuple[Past, ...]:
     """Kept forecasts of waist-high oaks beside the counts of the years they spoke of."""
-    found = []
+    past = []
     for row in kept:
         ahead = {one["year"]: one["after_ac"] for one in row["result"]["ahead"]}
         for visit in file.visits_of("reproduction"):
@@ -444,7 +444,7 @@ def past_scored(file: StandFile, kept: Sequence[dict[str, Any]], rules: Rules) -
             middle, low, high = ahead[visit.visited_on.year]
             oaks = _seen(file, visit, visit, rules).oaks_ac[1]
             verdict = "fewer" if oaks < low else "more" if oaks > high else "within"
-            found.append(
+            past.append(
                 Past(
                     row["number"],
                     row["made_on"],
@@ -457,4 +457,4 @@ def past_scored(file: StandFile, kept: Sequence[dict[str, Any]], rules: Rules) -
                     verdict,
                 )
             )
-    return tuple(found)
+    return tuple(past)

@@ -373,11 +373,11 @@ def span_of_chance(hits: NDArray[np.bool_], which_set: NDArray[np.int64]) -> tup
     return max(float(low), 0.0), min(float(high), 1.0)
 
 
-def _per_success(course: Course, found: Array) -> float | None:
+def _per_success(course: Course, results: Array) -> float | None:
     """Oaks planted for one that is dominant at 20; None where none is planted or none succeeds."""
     planted, won = (
-        float(found[:, _RESULT["planted"]].mean()) * course.numbers["planted_ac"],
-        float(found[:, _RESULT["dominant_planted_ac"]].mean()),
+        float(results[:, _RESULT["planted"]].mean()) * course.numbers["planted_ac"],
+        float(results[:, _RESULT["dominant_planted_ac"]].mean()),
     )
     return planted / won if planted > 0 and won > 0 else None
 

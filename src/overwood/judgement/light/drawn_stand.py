@@ -127,7 +127,7 @@ def draw_block(
 def _places(main: Mask, side: float, spacing: float, rng: np.random.Generator) -> list[tuple[float, float]]:
     """Random places; trees of the main canopy keep a distance from each other, the midstory none."""
     kept: list[tuple[float, float]] = []
-    found = []
+    places = []
     for canopy in main:
         x, y = (float(v) for v in rng.random(2) * side)
         for _ in range(_TRIES if canopy else 0):
@@ -136,8 +136,8 @@ def _places(main: Mask, side: float, spacing: float, rng: np.random.Generator) -
             x, y = (float(v) for v in rng.random(2) * side)
         if canopy:
             kept.append((x, y))
-        found.append((x, y))
-    return found
+        places.append((x, y))
+    return places
 
 
 def _apart(dx: float, dy: float, side: float) -> float:

@@ -141,15 +141,15 @@ def _at(block: Block, readings: Sequence[LightReading], rules: Rules) -> Array:
         else:
             fields[kind] = openness_of(block, everything, rules, rules.number(light_devices.sky_rule(kind)))
     raster = block.raster(rules)
-    found = []
+    percents = []
     for row in readings:
         field = fields[_kind(row)]
         if _placed(row):
             assert row.east_ft is not None and row.north_ft is not None
-            found.append(float(field[raster.cell(row.east_ft / FT_PER_M, row.north_ft / FT_PER_M)]))
+            percents.append(float(field[raster.cell(row.east_ft / FT_PER_M, row.north_ft / FT_PER_M)]))
         else:
-            found.append(float(field[core].mean()))
-    return 100 * np.array(found)
+            percents.append(float(field[core].mean()))
+    return 100 * np.array(percents)
 
 
 def _between(modelled: Callable[[float], Array], base: float) -> Callable[[float], Array]:

@@ -88,10 +88,10 @@ def state_light(
 def drawn_states(now: Figure, drawn: Sequence[DrawnLight]) -> tuple[StateLight, ...]:
     """The light of the states of a cruised stand: as it stands, with the midstory out, and marked."""
     source = f"{drawn[0].draws} blocks drawn from the cruise" if drawn else ""
-    found = [
+    states = [
         state_light(one.state, now, Gain(*one.times, source), one.mean_pct, one.ba_ft2_ac, None) for one in drawn[:2]
     ]
-    return (*found, *(_marked(now, one, source) for one in drawn[2:]))
+    return (*states, *(_marked(now, one, source) for one in drawn[2:]))
 
 
 def _marked(now: Figure, one: DrawnLight, source: str) -> StateLight:

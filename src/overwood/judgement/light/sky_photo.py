@@ -78,15 +78,15 @@ def _check_lens(blue: NDArray[np.uint8], lens: Lens) -> None:
 
 
 def _notes(inside: NDArray[np.uint8], low: float, high: float, rules: Rules) -> tuple[str, ...]:
-    found = []
+    notes = []
     burnt = float((inside == np.iinfo(np.uint8).max).mean())
     if burnt > rules.number("photo_burnt_share"):
-        found.append(
+        notes.append(
             f"{burnt:.0%} of the circle is burnt out: bright sky eats leaf edges; expose one or two stops less"
         )
     if high - low > rules.number("photo_doubt_points"):
-        found.append(
+        notes.append(
             f"the threshold matters by {high - low:.0f} points: take the photo under an even sky, and look "
             "at the overlay"
         )
-    return tuple(found)
+    return tuple(notes)

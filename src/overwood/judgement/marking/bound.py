@@ -131,8 +131,8 @@ def trade_off(block: Block, wants: Wants, rules: Rules, worth: Worth, effort: Ef
         # Past the default, light counts less rather than quality more, or quality would buy itself free of the other
         # wants.
         state.weights |= {"quality": base * min(1, times), "light": 1 / max(1, times)}
-        found = run(state, rules, worth, effort)
-        steps.append(_step(found, base * times, bound, mean_score(quality, block.ba_ft2_ac, found.leave)))
+        marking = run(state, rules, worth, effort)
+        steps.append(_step(marking, base * times, bound, mean_score(quality, block.ba_ft2_ac, marking.leave)))
     return TradeOff(by, bound, tuple(steps))
 
 

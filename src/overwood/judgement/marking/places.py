@@ -19,14 +19,14 @@ def seed_reach(block: Block, rules: Rules, trees: NDArray[np.int64]) -> list[NDA
     """Which cells of the floor, counted row by row, lie within reach of the crowns of some stems."""
     crowns, raster, beyond = block.crowns, block.raster(rules), rules.number("seed_tree_reach_ft") / FT_PER_M
     wrap_x, wrap_y = wraps(edge_of(block.map))
-    found = []
+    cells = []
     for tree in trees:
         a, b = float(crowns.a[tree]) + beyond, float(crowns.b[tree]) + beyond
         columns, across = _within(float(crowns.x[tree]), a, raster.east_m, raster.columns, wrap_x)
         rows, up = _within(float(crowns.y[tree]), b, raster.north_m, raster.rows, wrap_y)
         inside = across[None, :] ** 2 + up[:, None] ** 2 <= 1
-        found.append(np.unique((rows[:, None] * raster.columns + columns[None, :])[inside]))
-    return found
+        cells.append(np.unique((rows[:, None] * raster.columns + columns[None, :])[inside]))
+    return cells
 
 
 def _within(

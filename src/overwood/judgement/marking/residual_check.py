@@ -83,8 +83,8 @@ def judge(file: StandFile, rules: Rules, *, ba_low_ft2_ac: float, ba_high_ft2_ac
 def _shares(cruise: Cruise, damage: str) -> float:
     """Share of the trees looked at, each times what it stands for."""
     seen = np.array([tree.damage != "" for tree in cruise.trees])
-    found = np.array([tree.damage == damage for tree in cruise.trees])
-    return float((cruise.per_ac * found).sum() / max((cruise.per_ac * seen).sum(), 1e-9))
+    damaged = np.array([tree.damage == damage for tree in cruise.trees])
+    return float((cruise.per_ac * damaged).sum() / max((cruise.per_ac * seen).sum(), 1e-9))
 
 
 def _damage(cruise: Cruise, rules: Rules) -> Figure:

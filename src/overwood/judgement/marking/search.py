@@ -174,16 +174,16 @@ class Search:
     def sums(self) -> dict[str, tuple[float, float, float]]:
         """What basal area, stocking, sale volume and value kept come to, with the ends wanted."""
         kept, w, most = self.kept, self.wants, float("inf")
-        found = {"basal area": (self.basal_area, w.ba_low_ft2_ac, w.ba_high_ft2_ac)}
+        ends = {"basal area": (self.basal_area, w.ba_low_ft2_ac, w.ba_high_ft2_ac)}
         if w.stocking_high_pct:
-            found["stocking"] = (float(self.stocking[kept].sum()), w.stocking_low_pct, w.stocking_high_pct)
+            ends["stocking"] = (float(self.stocking[kept].sum()), w.stocking_low_pct, w.stocking_high_pct)
         if w.least_sale_bf_ac:
-            found["sale volume"] = (float(self.volume[~kept].sum()), w.least_sale_bf_ac, most)
+            ends["sale volume"] = (float(self.volume[~kept].sum()), w.least_sale_bf_ac, most)
         if w.least_value_kept_usd_ac and self.value is not None:
-            found["value kept"] = (float(self.value[kept].sum()), w.least_value_kept_usd_ac, most)
+            ends["value kept"] = (float(self.value[kept].sum()), w.least_value_kept_usd_ac, most)
         for name, over in self.shares.items():
-            found[name] = (1 + float(over[kept].sum()), 1.0, most)
-        return found
+            ends[name] = (1 + float(over[kept].sum()), 1.0, most)
+        return ends
 
     def _shares(self) -> dict[str, NDArray[np.float64]]:
         """For each end of a species' share, how far each tree kept lifts the sum above what that end asks, by the basal

@@ -149,10 +149,10 @@ def _optional(file: TomlFile, table: str, key: str, low: float, high: float) -> 
 
 def _by_year(file: TomlFile, years: int, table: str, key: str, most: float) -> tuple[float, ...]:
     """One number a year; the last of a shorter list goes on."""
-    found = _table(file, table)
-    if key not in found:
+    entries = _table(file, table)
+    if key not in entries:
         return ()
-    listed = found[key] if isinstance(found[key], list) else [found[key]]
+    listed = entries[key] if isinstance(entries[key], list) else [entries[key]]
     if not listed or len(listed) > years:
         raise BadRule(
             f"{file.where(table, key)}: {key} has {len(listed)} entries.", remedy=f"Give one number, or up to {years}."

@@ -94,8 +94,8 @@ def _table(name: str, book: Counter[bytes], copy: Counter[bytes]) -> TableDrill:
 
 
 def _tables(base: sqlite3.Connection) -> set[str]:
-    found = base.execute("select name from sqlite_master where type = 'table' and name not like 'sqlite_%'")
-    return {row[0] for row in found}
+    names = base.execute("select name from sqlite_master where type = 'table' and name not like 'sqlite_%'")
+    return {row[0] for row in names}
 
 
 def _rows(base: sqlite3.Connection, table: str) -> Counter[bytes]:

@@ -141,8 +141,8 @@ def settle_disputes(table: str, leads: Iterable[str]) -> None:
         groups: dict[tuple[Any, ...], list[tuple[Any, ...]]] = defaultdict(list)
         for row in _of_several_claims(table, part).values_list("id", *names).order_by("id"):
             groups[tuple(row[1 + place] for place in places)].append(row)
-        found = [one for key, rows in groups.items() if len(rows) > 1 for one in _disputed(table, key, rows)]
-        Disputed.objects.bulk_create(found, batch_size=KEYS_AT_ONCE)
+        entries = [one for key, rows in groups.items() if len(rows) > 1 for one in _disputed(table, key, rows)]
+        Disputed.objects.bulk_create(entries, batch_size=KEYS_AT_ONCE)
 
 
 def _of_several_claims(table: str, leads: Sequence[str]) -> QuerySet[Any]:

@@ -79,8 +79,8 @@ def _pairs(x: Array, y: Array, radius: Array, size: tuple[float, float], edge: s
         return np.zeros((0, 2), dtype=np.int64)
     around = [side if wrapped else 0.0 for side, wrapped in zip(size, wraps(edge), strict=True)]
     places = np.column_stack([along % side if side else along for along, side in zip((x, y), around, strict=True)])
-    found = cKDTree(places, boxsize=around).query_pairs(2 * float(radius.max()) * (1 + most), output_type="ndarray")
-    return np.asarray(found[np.lexsort((found[:, 1], found[:, 0]))], dtype=np.int64)
+    pairs = cKDTree(places, boxsize=around).query_pairs(2 * float(radius.max()) * (1 + most), output_type="ndarray")
+    return np.asarray(pairs[np.lexsort((pairs[:, 1], pairs[:, 0]))], dtype=np.int64)
 
 
 @kernel("light")

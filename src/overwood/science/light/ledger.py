@@ -115,14 +115,14 @@ def _shadows(crowns, ways, floor, gx, gy):  # type: ignore[no-untyped-def]
     _count(table, begin, ways, floor, gx, gy, entries, touched, np.full(cells, -1, np.int64))
     first, over = (np.concatenate(([0], np.cumsum(part))) for part in (entries, touched))
     kind = np.uint16 if cells <= np.iinfo(np.uint16).max else np.uint32
-    found = Shadows(
+    shadows = Shadows(
         over, np.zeros(trees, np.int64), first, np.empty(over[-1], kind), np.empty(over[-1], np.uint16),
         np.empty(first[-1], np.uint32), ways[:, 3].copy(), _passes(_STEPS),
     )  # fmt: skip
     room = np.empty((3, entries.max(initial=0)), np.int64), np.zeros((2, cells), np.int64), np.zeros(cells)
     most = len(ways) * int(np.diff(begin).max(initial=0)) + 1
-    _fill(table, begin, ways, floor, gx, gy, found, *room, np.zeros((2, 2 * most), np.int64))
-    return found
+    _fill(table, begin, ways, floor, gx, gy, shadows, *room, np.zeros((2, 2 * most), np.int64))
+    return shadows
 
 
 def _passes(steps: int) -> NDArray[np.float32]:
@@ -164,9 +164,9 @@ def _count(table, begin, ways, floor, gx, gy, entries, touched, seen_by):  # typ
 
 
 @kernel
-def _fill(table, begin, ways, floor, gx, gy, found, room, hits, dims, heaps):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+def _fill(table, begin, ways, floor, gx, gy, shadows, room, hits, dims, heaps):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
     """Write what ``_count`` counted: each tree's entries way by way into ``room``, and from there cell by cell."""
-    for tree in range(len(found.strong)):
+    for tree in range(len(shadows.strong)):
         entries = 0
         for d in range(len(ways)):
             for at in range(begin[tree], begin[tree + 1]):
@@ -184,11 +184,11 @@ def _fill(table, begin, ways, floor, gx, gy, found, room, hits, dims, heaps):  #
                         hits[0, cell] += 1
                         dims[cell] += ways[d, 3] * (1 - math.exp(-depth))
                         entries += 1
-        _sort(found, tree, room[:, :entries], hits, dims, heaps)
+        _sort(shadows, tree, room[:, :entries], hits, dims, heaps)
 
 
 @kernel
-def _sort(found, tree, room, hits, dims, heaps):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
+def _sort(shadows, tree, room, hits, dims, heaps):  # type: ignore[no-untyped-def]  # pragma: no cover - compiled
     """One tree's entries cell by cell: cells that it hardly dims last, and among both those of like many entries
     together, for a loop of the same length as the one before is foreseen by the machine."""
     count, most = hits[0], heaps.shape[1] // 2
@@ -200,10 +200,10 @@ def _sort(found, tree, room, hits, dims, heaps):  # type: ignore[no-untyped-def]
             heaps[0, heap] += 1
             heaps[1, heap] += count[cell]
             hits[1, cell] = -1
-    over, entry = found.over[tree], found.first[tree]
+    over, entry = shadows.over[tree], shadows.first[tree]
     for heap in range(heaps.shape[1]):
         if heap == most:
-            found.strong[tree] = over
+            shadows.strong[tree] = over
         cells, inside = heaps[0, heap], heaps[1, heap]
         heaps[0, heap], heaps[1, heap] = over, entry
         over, entry = over + cells, entry + inside
@@ -211,12 +211,12 @@ def _sort(found, tree, room, hits, dims, heaps):  # type: ignore[no-untyped-def]
         cell = room[0, at]
         if hits[1, cell] == -1:
             heap = count[cell] + (most if dims[cell] < _HARDLY else 0)
-            found.touched[heaps[0, heap]], found.counts[heaps[0, heap]] = cell, count[cell]
+            shadows.touched[heaps[0, heap]], shadows.counts[heaps[0, heap]] = cell, count[cell]
             hits[1, cell] = heaps[1, heap]
             heaps[0, heap] += 1
             heaps[1, heap] += count[cell]
         place = hits[1, cell]
-        found.entries[place] = _DEPTHS * room[1, at] + room[2, at]
+        shadows.entries[place] = _DEPTHS * room[1, at] + room[2, at]
         hits[1, cell] += 1
     for at in range(room.shape[1]):
         cell = room[0, at]

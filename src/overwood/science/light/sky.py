@@ -256,9 +256,9 @@ def _equal_classes(energy: Array, by: tuple[Array, Array], counts: tuple[int, in
 def _classes(energy: Array, value: Array, count: int) -> NDArray[np.int64]:
     order = np.argsort(value, kind="stable")
     total = np.cumsum(energy[order])
-    found = np.empty(len(value), dtype=np.int64)
-    found[order] = np.minimum(((total - energy[order] / 2) / total[-1] * count).astype(np.int64), count - 1)
-    return found
+    classes = np.empty(len(value), dtype=np.int64)
+    classes[order] = np.minimum(((total - energy[order] / 2) / total[-1] * count).astype(np.int64), count - 1)
+    return classes
 
 
 def _mean_directions(

@@ -18,20 +18,20 @@ def command(stand: str, top: int, ask: Any, as_json: bool) -> None:
     """Rank the numbered oaks of STAND by what they have borne, ranked within their oak group."""
     from overwood.desk import answers
 
-    found = answers.bearers(stand, ask)
+    bearers = answers.bearers(stand, ask)
     if as_json:
-        output.as_json(found)
+        output.as_json(bearers)
         return
-    if not found:
+    if not bearers:
         click.echo(
             f"No trees of {stand} were counted in two autumns or more. Number 25 or more oaks and count the "
             "same ones each September."
         )
         return
-    autumns = max(bearer.autumns for bearer in found)
+    autumns = max(bearer.autumns for bearer in bearers)
     rows = [
         (b.tree, b.species, str(b.rank), str(b.autumns), output.number(b.mean_count), f"{b.shrunken_log:+.2f}")
-        for b in found[:top]
+        for b in bearers[:top]
     ]
     output.table(
         ("tree", "species", "rank in its group", "autumns", "mean count", "shrunken score"),

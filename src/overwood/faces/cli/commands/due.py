@@ -20,16 +20,18 @@ def command(until: dt.date | None, ics: Path | None, ask: Any, as_json: bool) ->
     """What is due in every stand, in the order of the calendar."""
     from overwood.desk import answers, calendar
 
-    found = answers.due(ask, until or ask.on + dt.timedelta(days=730))
+    entries = answers.due(ask, until or ask.on + dt.timedelta(days=730))
     if ics:
-        calendar.write(ics, found, ask.on)
+        calendar.write(ics, entries, ask.on)
     if as_json:
-        output.as_json(found)
+        output.as_json(entries)
         return
-    if not found:
+    if not entries:
         click.echo("Nothing is due. Bring records in with `overwood import FILE`, or look further ahead with --until.")
     else:
-        rows = [(str(e.window), e.stand, e.what, "" if e.days_left is None else str(e.days_left), e.why) for e in found]
+        rows = [
+            (str(e.window), e.stand, e.what, "" if e.days_left is None else str(e.days_left), e.why) for e in entries
+        ]
         output.table(
             ("when", "stand", "what", "days left", "why"), rows, title=f"Due, seen from {ask.on:%d %b %Y}", numeric=(3,)
         )

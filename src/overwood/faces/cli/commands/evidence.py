@@ -100,8 +100,8 @@ def _groups_as_json(stand: str, ask: Any) -> dict[str, Any]:
     from overwood.desk import answers
 
     groups = {
-        kind: {name: {"ba_ft2_ac": ba, "trees_ac": trees} for name, (ba, trees) in found.items()}
-        for kind, found in answers.breakdowns(stand, ask).items()
+        kind: {name: {"ba_ft2_ac": ba, "trees_ac": trees} for name, (ba, trees) in shares.items()}
+        for kind, shares in answers.breakdowns(stand, ask).items()
     }
     return {"groups": groups, "floor": answers.floor_classes(stand, ask), "sprouts": answers.sprouts(stand, ask)}
 

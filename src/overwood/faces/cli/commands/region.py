@@ -99,9 +99,9 @@ def _draw(folder: Path, standing: Any, words: str) -> None:
     from overwood.faces.papers import region_maps
 
     results = Path(standing.folder)
-    found = part_maps.drawn(folder, results)
-    part_maps.write_tiles(found, region_maps.WORK_COLORS, results / part_maps.TILES)
-    region_maps.write(found, standing, words, results / "maps.html")
+    region = part_maps.drawn(folder, results)
+    part_maps.write_tiles(region, region_maps.WORK_COLORS, results / part_maps.TILES)
+    region_maps.write(region, standing, words, results / "maps.html")
 
 
 def _say_brought(brought: Any, folder: Path) -> None:

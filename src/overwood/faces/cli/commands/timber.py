@@ -42,9 +42,9 @@ def command(stand: str, log_rule: str | None, tally: Path | None, prices: Path |
         click.echo(f"Tally summary written to {tally}.")
 
 
-def show(found: Any) -> None:
+def show(stock: Any) -> None:
     """Volume and value in words."""
-    valued = found.valued
+    valued = stock.valued
     rows = []
     for line in valued.lines[:_LINES_SHOWN]:
         value, span, unit = output.shown(line.volume)
@@ -53,7 +53,7 @@ def show(found: Any) -> None:
     output.table(
         ("species", "product", "grade", "{an acre}", "interval", "unit", "{US$/ac}", ""),
         rows,
-        title=f"{found.stand}: timber, {measures.log_rule_words(valued.timber.log_rule)}",
+        title=f"{stock.stand}: timber, {measures.log_rule_words(valued.timber.log_rule)}",
         numeric=(3, 6),
     )
     output.table(
@@ -69,18 +69,18 @@ def show(found: Any) -> None:
         value, span, unit = output.shown(valued.value_usd_ac)
         low, high = (measures.digits(one, "/ac", ",.0f") for one in (valued.price_low_usd_ac, valued.price_high_usd_ac))
         click.echo(f"Value: {value} {unit} ({span}); at the low prices {low}, at the high {high}.")
-        click.echo(f"  Prices: {found.price_list.source}, {found.price_list.date}.")
+        click.echo(f"  Prices: {stock.price_list.source}, {stock.price_list.date}.")
     else:
         click.echo(
             "No price list: give one with --prices FILE or OVERWOOD_PRICES; `overwood prices --help` shows its form."
         )
-    if found.totals:
-        said = "; ".join(_total(figure) for figure in found.totals)
-        click.echo(f"On all {measures.amount(found.area_ac, 'ac', 'g')}: {said}. The area is taken as known.")
+    if stock.totals:
+        said = "; ".join(_total(figure) for figure in stock.totals)
+        click.echo(f"On all {measures.amount(stock.area_ac, 'ac', 'g')}: {said}. The area is taken as known.")
     if valued.unpriced:
         click.echo(f"Not priced, so not in the value: {', '.join(valued.unpriced)}.")
-    if found.method:
-        click.echo(f"Sell {found.method.way}: {found.method.why}.")
+    if stock.method:
+        click.echo(f"Sell {stock.method.way}: {stock.method.why}.")
     output.bullets("Notes", valued.notes)
     click.echo("Not an appraisal. Prices change; take taxes to a tax professional.")
 

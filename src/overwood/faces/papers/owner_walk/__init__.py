@@ -26,10 +26,10 @@ def words() -> dict[str, dict[str, str]]:
 
 def text(card: Card, step: str) -> str:
     """What a card says."""
-    found = words()[card.name][card.branch]
+    entry = words()[card.name][card.branch]
     foot = measures.amount(1, "ft", "g") if measures.is_metric() else "a foot"
     about = "fewer than 1" if card.tenths == 0 else f"about {card.tenths}"
-    return found.format(
+    return entry.format(
         k=card.tenths, about=about, About=about[:1].upper() + about[1:], step=step[:1].lower() + step[1:], foot=foot
     )
 

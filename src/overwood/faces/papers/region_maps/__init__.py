@@ -69,16 +69,16 @@ class _Plane:
         return shapely.transform(shapes, lambda at: (at - ends[0]) * ends[1])
 
 
-def write(found: Drawn, standing: Any, words: str, target: Path) -> None:
+def write(region: Drawn, standing: Any, words: str, target: Path) -> None:
     """Lay the page down: a map of the kind of work and one of each gate, with the counts below."""
     columns = [("work", "What the stands need next", WORK_COLORS, _WORK_WORDS)]
     columns += [(f"gate_{name.replace(' ', '_')}", gates.GATES[name].question, _ANSWER_COLORS, {}) for name in GATES]
-    drawing = _Drawing.of(found) if len(found.shapes) else None
-    maps = "".join(_figure(found, drawing, *column) for column in columns) if drawing else ""
+    drawing = _Drawing.of(region) if len(region.shapes) else None
+    maps = "".join(_figure(region, drawing, *column) for column in columns) if drawing else ""
     page = Template((Path(__file__).parent / "page.html").read_text(encoding="utf-8")).substitute(
         {name: press.LOOK[name] for name in ("ink", "soft", "line", "edge", "ground", "paper")},
         title=f"{standing.stands:,} stands and what they need next", subtitle=escape(words),
-        shapes=drawing.shapes if drawing else "", maps=maps, notes=_notes(found),
+        shapes=drawing.shapes if drawing else "", maps=maps, notes=_notes(region),
         steps=_steps(standing.steps), counties=_counties(standing.counties),
     )  # fmt: skip
     target.write_text(page, encoding="utf-8", newline="\n")
@@ -93,18 +93,18 @@ class _Drawing:
     cells: Any
 
     @classmethod
-    def of(cls, found: Drawn) -> _Drawing:
-        plane = _Plane.of(found.shapes)
-        moved = plane.moved(found.shapes)
+    def of(cls, region: Drawn) -> _Drawing:
+        plane = _Plane.of(region.shapes)
+        moved = plane.moved(region.shapes)
         if len(moved) > _MOST_SHAPES:
             return cls(plane, "", _cells(moved, plane))
         return cls(plane, "".join(_shape(number, one) for number, one in enumerate(moved)), None)
 
-    def colored(self, found: Drawn, column: str, colors: dict[str, str]) -> str:
+    def colored(self, region: Drawn, column: str, colors: dict[str, str]) -> str:
         """The stands of one map."""
-        values = found.stands[column].fill_null("").to_list()
+        values = region.stands[column].fill_null("").to_list()
         if self.cells is None:
-            titles = zip(found.stands["name"].to_list(), values, strict=True)
+            titles = zip(region.stands["name"].to_list(), values, strict=True)
             return "".join(
                 f'<use href="#s{number}" fill="{colors.get(value) or "none"}">'
                 f"<title>{escape(name)}: {value}</title></use>"
@@ -146,9 +146,11 @@ def _png(codes: Any, colors: Sequence[str]) -> str:
 
 
 def _figure(
-    found: Drawn, drawing: _Drawing, column: str, title: str, colors: dict[str, str], words: dict[str, str]
+    region: Drawn, drawing: _Drawing, column: str, title: str, colors: dict[str, str], words: dict[str, str]
 ) -> str:
-    counts = dict(found.stands.group_by(column).agg(pl.len(), pl.col("area_ac").sum()).rows_by_key(column, unique=True))
+    counts = dict(
+        region.stands.group_by(column).agg(pl.len(), pl.col("area_ac").sum()).rows_by_key(column, unique=True)
+    )
     legend = "".join(
         f'<li><i style="background:{color}"></i>{words.get(value, value)}: {_counted(*counts[value])}</li>'
         for value, color in colors.items()
@@ -157,7 +159,7 @@ def _figure(
     box = f"0 0 {drawing.plane.wide:.0f} {drawing.plane.tall:.0f}"
     return (
         f'<figure><h2>{escape(title)}</h2><svg viewBox="{box}" role="img" aria-label="{escape(title)}">'
-        f"{drawing.colored(found, column, colors)}</svg><ul>{legend}</ul></figure>\n"
+        f"{drawing.colored(region, column, colors)}</svg><ul>{legend}</ul></figure>\n"
     )
 
 
@@ -171,23 +173,23 @@ def _counted(stands: int, acres: float) -> str:
     return f"{stands:,}" + (f" ({acres:,.0f} ac)" if acres else "")
 
 
-def _notes(found: Drawn) -> str:
+def _notes(region: Drawn) -> str:
     notes = [_CAUTION]
-    if len(found.shapes):
-        west, south, east, north = shapely.total_bounds(found.shapes)
+    if len(region.shapes):
+        west, south, east, north = shapely.total_bounds(region.shapes)
         across = miles(west, (south + north) / 2, east, (south + north) / 2)
         notes.append(f"North is up; from west to east are {across:,.1f} miles.")
     fells = [name for name, step in all_steps().items() if step.fells]
-    doubted = found.stands.filter(pl.col("step").is_in(fells) & (pl.col("work") == "look")).height
+    doubted = region.stands.filter(pl.col("step").is_in(fells) & (pl.col("work") == "look")).height
     if doubted:
         notes.append(f"Cuts that the full advice holds in doubt are drawn as looks: {doubted:,} here.")
-    if found.without_place:
-        notes.append(f"{found.without_place:,} stands have neither an outline nor a place and are on no map.")
-    if (shapely.get_type_id(found.shapes) == 0).any():
+    if region.without_place:
+        notes.append(f"{region.without_place:,} stands have neither an outline nor a place and are on no map.")
+    if (shapely.get_type_id(region.shapes) == 0).any():
         notes.append(
             "A dot is the place noted of a property, and no stand's own; those of the national inventory are blurred."
         )
-    if len(found.shapes) > _MOST_SHAPES:
+    if len(region.shapes) > _MOST_SHAPES:
         notes.append(
             "Stands are drawn as cells: where several lie in one, the last by name is seen. The counts are of all."
         )
