@@ -10,7 +10,7 @@ import polars as pl
 import pytest
 
 from conftest import DEMO_DAY
-from overwood.desk import answers, kept, part_advice, part_forecasts, part_screen
+from overwood.desk import answers, kept, part_advice, part_forecasts, part_screen, part_tasks
 from overwood.desk.question import question
 from overwood.ground.errors import BadRecords, NotFound, OverwoodError
 from overwood.ground.records import TABLES
@@ -175,7 +175,7 @@ def test_other_rules_or_another_day_are_other_results(folder):
     overlay = folder / "office.toml"
     overlay.write_text("[several_hundred_ac]\nvalue = 420\nnote = 'tried'\n", encoding="utf-8")
     asks = (ASK, dataclasses.replace(ASK, overlay=overlay), dataclasses.replace(ASK, on=DEMO_DAY.replace(day=16)))
-    assert len({part_advice.mark_of(one) for one in asks}) == 3
+    assert len({part_tasks.mark_of(one) for one in asks}) == 3
 
 
 @pytest.mark.parametrize(
@@ -238,8 +238,10 @@ def test_the_command_writes_parts_judges_them_and_counts_steps(run, demo_book, t
     status, out, _ = run(*words, "--from-book")
     assert (status, "8 stands in 1 parts, 1 of them worked out now" in out) == (0, True)
     status, out, _ = run(*words, "--maps")
-    assert (status, "0 of them worked out now" in out) == (0, True)
-    [results] = (tmp_path / "r").glob("advice-*")
+    assert (status, out.count("0 of them worked out now")) == (0, 2)
+    # Every stand by columns, and the full advice of those that want it alone.
+    [results], [wanted] = ((tmp_path / "r").glob(f"{look}-*") for look in ("screen", "wanted"))
+    assert 0 < pl.read_parquet(f"{wanted}/*.parquet").height < pl.read_parquet(f"{results}/*.parquet").height == 8
     assert {"maps.html", "outlines.pmtiles", "steps.csv"} < {file.name for file in results.iterdir()}
     assert run(*words, "--maps", "--look", "wanted")[0] == 2
 

@@ -8,7 +8,7 @@ import sys
 import pytest
 
 import synthetic
-from overwood.desk import part_advice, part_cluster
+from overwood.desk import part_advice, part_cluster, part_tasks
 from overwood.ground.errors import Misuse
 from overwood.memory.exchange import parts
 
@@ -53,7 +53,7 @@ def test_without_the_extra_part_the_line_that_installs_it_is_said(folder, monkey
 
 def test_a_worker_of_another_version_writes_nothing(folder):
     [part, _] = parts.parts_of(folder / part_advice.PARTS)
-    mine = part_advice.Task(part, folder / "mine.parquet", ASK, part_advice.mark_of(ASK))
+    mine = part_advice.Task(part, folder / "mine.parquet", ASK, part_tasks.mark_of(ASK))
     other = dataclasses.replace(mine, target=folder / "other.parquet", mark="0123456789abcdef")
     assert part_advice.judge_part(mine) == ""
     assert part_advice.judge_part(other).startswith("a: the program, the tables or the rules of this worker are others")

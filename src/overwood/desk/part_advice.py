@@ -5,28 +5,34 @@ A run that was stopped goes on where it was: results lie whole or not at all, an
 
 from __future__ import annotations
 
-import contextlib
-import datetime as dt
-import functools
 import gc
-import hashlib
 import math
-import os
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
-from concurrent.futures.process import BrokenProcessPool
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
 import polars as pl
 
-import overwood
-from overwood.desk import book, judging, kept, part_counties, part_forecasts, regions
-from overwood.desk.question import Question, question
-from overwood.ground.errors import BadRecords, Misuse, NotFound, OverwoodError
+from overwood.desk import book, judging, kept, part_counties, part_forecasts
+from overwood.desk.part_tasks import (
+    ALONE,
+    BY_COLUMNS,
+    DIGITS,
+    FULL,
+    WHERE_WANTED,
+    Ask,
+    Hands,
+    Task,
+    laid,
+    mark_of,
+    question_of,
+    read_anew,
+    worked,
+)
+from overwood.desk.question import Question
+from overwood.ground.errors import BadRecords, NotFound, OverwoodError
 from overwood.ground.records import TABLES, Stand, StandFile
 from overwood.judgement import course
 from overwood.judgement.course import Decision
@@ -39,11 +45,8 @@ Frames = Mapping[str, Any]
 Forecasts = Mapping[str, Sequence[kept.Forecast]]
 Telling = Callable[[Decision], dict[str, Any]]
 PARTS, COUNTS = part_counties.PARTS, "steps.csv"
-_DIGITS = 16
 # Stands whose draws are worked out at once: enough to share the calls, few enough for the fast memory.
 _STANDS_AT_ONCE = 50
-# Kinds of files that can change advice: the program, and its tables and rules.
-_SOURCES = (".py", ".toml", ".csv")
 _GATE_COLUMNS = tuple(f"gate_{name.replace(' ', '_')}" for name in GATES)
 COLUMNS = (
     *(
@@ -64,43 +67,6 @@ COLUMNS = (
     ),
     *("missing", *_GATE_COLUMNS, "rulebook_version", "not_judged"),
 )
-
-
-# How every stand is looked at: its full advice; its deciding gates by columns alone; full advice where the columns say
-# that it is wanted.
-FULL, BY_COLUMNS, WHERE_WANTED = "advice", "screen", "wanted"
-LOOKS = (FULL, BY_COLUMNS, WHERE_WANTED)
-
-
-@dataclass(frozen=True)
-class Ask:
-    """How many stands are asked, in what a worker can be handed: the day, the office's overlay, another oak region's
-    folder, the look."""
-
-    on: dt.date
-    overlay: Path | None
-    region: Path | None
-    look: str = FULL
-
-
-@dataclass(frozen=True)
-class Task:
-    """One part, where its result comes to lie, and how it is asked."""
-
-    part: Path
-    target: Path
-    ask: Ask
-    # What the results rest on besides the records (:func:`mark_of`); "" is not held against the worker's own.
-    mark: str = ""
-
-
-@dataclass(frozen=True)
-class Hands:
-    """Who works: so many processes of this machine, or of a Dask cluster started here ("local") or named by its
-    scheduler's address."""
-
-    workers: int = 1
-    scheduler: str = ""
 
 
 @dataclass(frozen=True)
@@ -148,7 +114,7 @@ def from_book(folder: Path, stands_a_part: int) -> int:
 
 
 def run(
-    folder: Path, ask: Ask, hands: Hands = Hands(), progress: Callable[[int, int], object] | None = None
+    folder: Path, ask: Ask, hands: Hands = ALONE, progress: Callable[[int, int], object] | None = None
 ) -> PartsStanding:
     """Judge every stand of a folder's parts and write the results beside them.
 
@@ -177,17 +143,13 @@ def run(
         raise NotFound(
             f"{folder} holds no parts.", remedy=f"Put parquet tables in {folder / PARTS}/NAME, or use --from-book."
         )
-    if hands.workers < 1:
-        raise Misuse(f"{hands.workers} workers cannot work.", remedy="Give 1 or more.")
     _refuse_shared(folders)
-    # An overlay may have been mended since this process last asked.
-    _question.cache_clear()
-    _own_mark.cache_clear()
+    read_anew()
     mark = mark_of(ask)
     target = folder / f"{ask.look}-{ask.on.isoformat()}-{mark}"
     target.mkdir(exist_ok=True)
     tasks = [
-        Task(part, target / f"{part.name}-{parts.digest(part, part_forecasts.FILE)[:_DIGITS]}{parts.ENDING}", ask, mark)
+        Task(part, target / f"{part.name}-{parts.digest(part, part_forecasts.FILE)[:DIGITS]}{parts.ENDING}", ask, mark)
         for part in folders
     ]
     wanted = {task.target for task in tasks}
@@ -195,7 +157,7 @@ def run(
         old.unlink()
     lacking = [task for task in tasks if not task.target.is_file()]
     refused = []
-    for done, fault in enumerate(_work(lacking, hands), start=1):
+    for done, fault in enumerate(worked(lacking, judge_part, hands), start=1):
         refused += [fault] if fault else []
         if progress:
             progress(done, len(lacking))
@@ -203,20 +165,10 @@ def run(
     standing = _standing(target, tasks, whole, len(lacking) - len(refused), tuple(sorted(refused)))
     # Where only the wanted are looked at, no county is whole.
     if ask.look != WHERE_WANTED:
-        counties = part_counties.counted(folder, whole, _question(ask).rules.number("interval_level"))
+        counties = part_counties.counted(folder, whole, question_of(ask).rules.number("interval_level"))
         part_counties.write(counties, target / part_counties.COUNTS)
         standing = replace(standing, counties=counties)
     return standing
-
-
-def mark_of(ask: Ask) -> str:
-    """What results rest on besides the records: the program and its tables, the rules in force, the files of a
-    region."""
-    digest = hashlib.sha256(f"{ask.on} {sorted(_question(ask).rules.entries.items())!r}".encode())
-    for root in (Path(overwood.__file__).parent, *((ask.region,) if ask.region else ())):
-        for file in sorted(file for file in root.rglob("*") if file.suffix in _SOURCES):
-            digest.update(f"{file.relative_to(root).as_posix()} ".encode() + file.read_bytes())
-    return digest.hexdigest()[:_DIGITS]
 
 
 def _refuse_shared(paths: Iterable[Path]) -> None:
@@ -231,89 +183,11 @@ def _refuse_shared(paths: Iterable[Path]) -> None:
             )
 
 
-def _work(tasks: list[Task], hands: Hands) -> Iterator[str]:
-    """Do the tasks; of each, why it was refused, or "". They are done in any order."""
-    if hands.scheduler and tasks:
-        from overwood.desk import part_cluster
-
-        # Other machines know no folder of this process.
-        whole = [replace(task, part=task.part.resolve(), target=task.target.resolve()) for task in tasks]
-        yield from part_cluster.worked(whole, judge_part, hands.scheduler, hands.workers)
-        return
-    if hands.workers == 1 or len(tasks) < 2:
-        yield from map(judge_part, tasks)
-        return
-    # Each worker has one core to itself: tables that start threads of their own would only wait for each other.
-    with ProcessPoolExecutor(
-        min(hands.workers, len(tasks)), mp_context=get_context("spawn"), initializer=_one_thread
-    ) as pool:
-        try:
-            for future in as_completed([pool.submit(judge_part, task) for task in tasks]):
-                yield future.result()
-        except BrokenProcessPool as fault:
-            raise OverwoodError(
-                "a worker was ended from outside.", remedy="Run the same command again: it goes on."
-            ) from fault
-
-
-def _is_mine(task: Task) -> bool:
-    """Whether this process works by the files the run was started with; a worker that outlives runs reads them anew
-    before it says no."""
-    if _own_mark(task.ask) != task.mark:
-        _question.cache_clear()
-        _own_mark.cache_clear()
-    return _own_mark(task.ask) == task.mark
-
-
-@functools.cache
-def _own_mark(ask: Ask) -> str:
-    """The mark by the files of this process, read once."""
-    return mark_of(ask)
-
-
-def _one_thread() -> None:
-    os.environ.setdefault("POLARS_MAX_THREADS", "1")
-
-
-@functools.cache
-def _question(ask: Ask) -> Question:
-    """The rules, loaded once in each process."""
-    if ask.region is not None:
-        regions.use(ask.region)
-    return question(ask.on, ask.overlay)
-
-
 def judge_part(task: Task) -> str:
     """Judge the stands of a part and lay the result in its place whole; returns why the part was refused, or ""."""
-    if task.mark and not _is_mine(task):
-        return (
-            f"{task.part.name}: the program, the tables or the rules of this worker are others than where the "
-            "run was started."
-        )
-    ask = _question(task.ask)
-    try:
-        with _unswept():
-            result = _looked_at(task, ask, parts.frames(task.part, ask.on), part_forecasts.read(task.part))
-    except BadRecords as fault:
-        return f"{task.part.name}: {fault}"
-    half = task.target.with_suffix(f".{os.getpid()}.half")
-    result.write_parquet(half)
-    half.replace(task.target)
-    return ""
-
-
-@contextlib.contextmanager
-def _unswept() -> Iterator[None]:
-    """Without the search for circles in what lies unused, but where it is called for: a part's records are a million
-    objects that hold none, and the search took a quarter of the time."""
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        gc.unfreeze()
-        if was_on:
-            gc.enable()
+    return laid(
+        task, lambda ask: _looked_at(task, ask, parts.frames(task.part, ask.on), part_forecasts.read(task.part))
+    )
 
 
 def _looked_at(task: Task, ask: Question, frames: Frames, forecasts: Forecasts) -> Any:

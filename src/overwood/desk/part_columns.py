@@ -25,6 +25,7 @@ from overwood.judgement.evidence import acorns, layers
 from overwood.judgement.evidence.looked import OAKS, OTHERS
 from overwood.judgement.rules import Rules
 from overwood.memory.exchange import parts
+from overwood.science import overstory
 
 _LOOKS = "ground/tables/looks.csv"
 Frames = Mapping[str, Any]
@@ -85,7 +86,7 @@ class _Maker:
             plot_ac=self._by_stand(floor_ring, "plot_area_ac"), floor_low_ft=self._by_stand(floor_ring,
                 "low_height_ft", blank=1.0),
             floor_high_ft=self._by_stand(floor_ring, "high_height_ft", blank=np.inf), cruise_yr=self._years(cruises),
-            count_yr=self._years(counts), age_yr=self._ages(), **crop, **since,
+            count_yr=self._years(counts), age_yr=self._ages(), site_index_ft=self._site_indexes(), **crop, **since,
         )  # fmt: skip
         strange = (
             pl.concat([each.select("stand") for each in self.strange])["stand"].unique().to_list()
@@ -249,6 +250,19 @@ class _Maker:
         grown = pl.col("age_yr") + (pl.lit(self.on) - pl.col("visited_on")).dt.total_days() / 365.25
         cored = self._by_stand(cores.group_by("s").agg(grown.mean().alias("age")), "age")
         return np.where(np.isnan(cored), self.on.year - born, cored)
+
+    def _site_indexes(self) -> Any:
+        """Oak site index [ft at 50 years], from cored oaks with heights or as written for the stand."""
+        noted = self.stands["site_index_ft"].cast(float).fill_null(np.nan).to_numpy()
+        cores = self.table("site_trees").join(self.visits.select("visit", "s"), on="visit", how="inner")
+        cores = cores.filter(pl.col("height_ft") > 0).select("s", "species", "age_yr", "height_ft")
+        oaks = [row for row in cores.iter_rows() if by_code(row[1]).is_oak]
+        sums, count = np.zeros(self.n), np.zeros(self.n)
+        for s, species, age_yr, height_ft in oaks:
+            sums[s] += float(overstory.site_index_ft(species, age_yr, height_ft))
+            count[s] += 1
+        with np.errstate(invalid="ignore"):
+            return np.where(count > 0, sums / count, np.where(noted > 0, noted, np.nan))
 
     def _acorns(self) -> dict[str, Any]:
         """Oaks that bear and oaks looked at, by group and stand; where a look out of season or elsewhere speaks."""

@@ -31,6 +31,8 @@ FIGURES = (
         "midstory_ba_ft2_ac",
     ),
     *("oak_sprouts_ac", "oak_stems_3ft_ac", "oak_stocked_4_5ft_share", "free_oaks_ac", "crop_bearing_share"),
+    # What else tells the kinds of stand apart whose futures are run.
+    *("site_index_ft", "oak_stocked_1ft_share", "oak_stocked_3ft_share", "competitor_led_share"),
 )
 _GATE_COLUMNS = {name: f"gate_{name.replace(' ', '_')}" for name in _GATES}
 _TEXTS = ("stand", "name", "property", "part")

@@ -346,11 +346,14 @@ def _kinds(plan: Plan) -> list[str]:
     worked = [one for one in taken if one.begins is not None]
     off = sum(abs(one.oak_chance - one.drawn_chance) for one in worked) / max(len(worked), 1)
     far = max(taken, key=lambda one: one.kind_distance)
+    by_own = (
+        ", then by their own among the few best of these (the gap holds among those few)" if plan.own_chosen else ""
+    )
     return [
         f"{len(taken)} of {len(plan.stands)} stands were planned by the futures of {len(plan.stands) - len(taken)} "
-        f"stands of their kind, and judged by their own: the chance of an oak stand of a chosen course is off by "
-        f"{100 * off:.0f} points in the mean; farthest from its kind is {far.stand}, {far.kind_distance:.1f} standard "
-        f"deviations from {far.kind}"
+        f"stands of their kind{by_own}, and judged by their own: the chance of an oak stand of a chosen course is off "
+        f"by {100 * off:.0f} points in the mean; farthest from its kind is {far.stand}, {far.kind_distance:.1f} "
+        f"standard deviations from {far.kind}"
     ]
 
 

@@ -110,6 +110,7 @@ class Region:
     cruise_yr: Array
     count_yr: Array
     age_yr: Array
+    site_index_ft: Array
     bearing: Array
     looked: Array
     crop_late: Mask
@@ -156,7 +157,8 @@ def _cases(region: Region, rules: Rules) -> tuple[Cases, dict[str, Array]]:
         is_judged=is_judged, free_oaks_ac=floor["free_oaks_ac"], reaches=2, tallies=tallies, weights=standing.weights(),
     )  # fmt: skip
     figures = {
-        **canopy, **floor, "midstory_stems_ac": below[0].value, "midstory_ba_ft2_ac": below[1].value,
+        **canopy, **floor, "site_index_ft": region.site_index_ft,
+        "midstory_stems_ac": below[0].value, "midstory_ba_ft2_ac": below[1].value,
         "crop_bearing_share": crop.value,
         "age_yr": region.age_yr,
     }  # fmt: skip
@@ -336,7 +338,10 @@ def _counts(region: Region, rules: Rules, sprouts: Array) -> tuple[Tallies, Mask
     )  # fmt: skip
     counted = (plots > 0) & ~np.isnan(region.plot_ac)
     is_judged = counted & (region.floor_low_ft <= 3.0) & (region.floor_high_ft > 4.5)
-    free = stocked(_free(region.floor, oak, len(region.plot_stand)) & (floor.low_ft >= 4.5))
+    keeps_up = _free(region.floor, oak, len(region.plot_stand))
+    free, by_oak = stocked(keeps_up & (floor.low_ft >= 4.5)), stocked(keeps_up)
+    # A plot with a tree of 1 ft and no free oak is led by a competitor.
+    led = stocked(floor.low_ft >= 1.0) - by_oak
     # The figure is of 3 ft, whatever height an office takes for its waist.
     of_3ft = oak & (floor.low_ft >= 3.0)
     stems = np.bincount(region.plot_stand[floor.plot[of_3ft]], weights=floor.stems[of_3ft], minlength=n)
@@ -344,6 +349,17 @@ def _counts(region: Region, rules: Rules, sprouts: Array) -> tuple[Tallies, Mask
         tallies,
         is_judged,
         {
+            "oak_stocked_1ft_share": np.where(
+                counted & (region.floor_low_ft <= 1.0) & (region.floor_high_ft > 1.0),
+                stocked(oak & (floor.low_ft >= 1.0)) / plots,
+                np.nan,
+            ),
+            "oak_stocked_3ft_share": np.where(
+                counted & (region.floor_low_ft <= 3.0) & (region.floor_high_ft > 3.0),
+                stocked(of_3ft) / plots,
+                np.nan,
+            ),
+            "competitor_led_share": np.where(led + by_oak > 0, led / (led + by_oak), np.nan),
             "free_oaks_ac": np.where(counted, free / plots / region.plot_ac, np.nan),
             "oak_stems_3ft_ac": np.where(is_judged, stems / plots / region.plot_ac, np.nan),
             "oak_stocked_4_5ft_share": np.where(is_judged, stocked(oak & (floor.low_ft >= 4.5)) / plots, np.nan),

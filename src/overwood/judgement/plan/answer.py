@@ -188,6 +188,8 @@ class Plan:
     moved: tuple[Moved, ...]
     left_out: tuple[str, ...]
     free_works: tuple[str, ...]
+    # Whether stands of a kind were chosen for again by their own futures, among the few best by the kind's.
+    own_chosen: bool = False
 
     DERIVED: ClassVar = ("seasons",)
 

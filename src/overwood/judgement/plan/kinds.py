@@ -12,12 +12,16 @@ from overwood.ground.figure import Figure
 
 Array = NDArray[np.float64]
 # Site class, overwood, oak pool and competitors of a stand, by its figures.
-_FIGURES = (
+FIGURES = (
     "site_index_ft", "overwood_ba_ft2_ac", "oak_stocked_1ft_share", "oak_stocked_3ft_share", "competitor_led_share",
     "browse_share",
 )  # fmt: skip
 MOST_KINDS = 500
 _ROUNDS = 20
+# Stands of one group among which those are sought that stand for others: their distances fit in 32 MB.
+_ABLE = 2_000
+# Stands whose distances are taken at once.
+_AT_ONCE = 5_000
 
 
 @dataclass(frozen=True)
@@ -40,7 +44,7 @@ class Kind:
 
 def traits_of(figures: Mapping[str, Figure], stand: Mapping[str, float]) -> Traits:
     """The traits of a stand by its figures and by where its futures start."""
-    numbers = [figures[name].number if figures[name].measured else np.nan for name in _FIGURES]
+    numbers = [figures[name].number if figures[name].measured else np.nan for name in FIGURES]
     return Traits((stand["midstory"] > 0, stand["opened_yr"] >= 0), tuple(map(float, numbers)))
 
 
@@ -53,18 +57,38 @@ def kinds_of(stands: Sequence[Traits], most: int) -> list[Kind]:
     """
     if len(stands) <= most:
         return [Kind(place, 0.0) for place in range(len(stands))]
-    points = _scaled(np.array([one.figures for one in stands]))
-    kinds: list[Kind] = [Kind(0, 0.0)] * len(stands)
-    groups = sorted({one.same for one in stands})
-    for same in groups:
-        own = np.array([place for place, one in enumerate(stands) if one.same == same])
-        apart = np.linalg.norm(points[own][:, None] - points[own], axis=2)
-        count = max(1, (most - len(groups)) * len(own) // len(stands) + 1)
-        medoids = _medoids(apart, min(count, len(own)))
-        nearest = medoids[apart[:, medoids].argmin(axis=1)]
-        for place, (stand, medoid) in enumerate(zip(own.tolist(), nearest.tolist(), strict=True)):
-            kinds[stand] = Kind(int(own[medoid]), float(apart[place, medoid]))
-    return kinds
+    codes = {same: code for code, same in enumerate(sorted({one.same for one in stands}))}
+    of = kinds_by(np.array([codes[one.same] for one in stands]), np.array([one.figures for one in stands]), most)
+    return [Kind(place, distance) for place, distance in zip(of[0].tolist(), of[1].tolist(), strict=True)]
+
+
+def kinds_by(same: NDArray[np.int64], figures: Array, most: int) -> tuple[NDArray[np.int64], Array]:
+    """The same by columns: the place of the stand that stands for each stand, and its distance.
+
+    Among very many stands those that may stand for others are an even choice of some thousands.
+    """
+    points, codes = _scaled(figures), np.unique(same)
+    places, distances = np.zeros(len(same), dtype=np.int64), np.zeros(len(same))
+    for code in codes:
+        own = np.flatnonzero(same == code)
+        able = own[np.unique(np.linspace(0, len(own) - 1, min(len(own), _ABLE)).astype(np.int64))]
+        apart = _apart(points[able], points[able])
+        count = max(1, (most - len(codes)) * len(own) // len(same) + 1)
+        medoids = able[_medoids(apart, min(count, len(able)))]
+        for first in range(0, len(own), _AT_ONCE):
+            some = own[first : first + _AT_ONCE]
+            far = _apart(points[some], points[medoids])
+            nearest = far.argmin(axis=1)
+            places[some], distances[some] = medoids[nearest], far[np.arange(len(some)), nearest]
+    return places, distances
+
+
+def _apart(some: Array, others: Array) -> Array:
+    """Distances between stands."""
+    square = np.zeros((len(some), len(others)))
+    for one, other in zip(some.T, others.T, strict=True):
+        square += np.subtract.outer(one, other) ** 2
+    return np.sqrt(square)
 
 
 def _scaled(figures: Array) -> Array:

@@ -35,6 +35,7 @@ from overwood.judgement.plan.columns import (
     columns_of,
     countable,
     futures_of,
+    simulated,
 )
 from overwood.judgement.plan.judging import Fresh
 from overwood.judgement.plan.kinds import MOST_KINDS, Kind, kinds_of
@@ -48,6 +49,8 @@ from overwood.judgement.rules import Rules
 Step = Callable[[int, str], bool]
 # Plans between the most oak and the most money, both ends with them.
 _POINTS = 5
+# Columns of a stand planned by its kind that are looked at again by its own futures.
+_OWN_COLUMNS = 6
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -118,13 +121,66 @@ def make_plan(land: Property, terms: Terms, step: Step, before: tuple[int, Plan]
     best = solving.solve(made, made.oak, searching, start=_start(columns, before, terms.on.year))
     if best is None:
         return Refusal(clashes=clash.clash_of(made, terms.solver), begin_year=terms.on.year)
+    own = _by_own_futures(land, kinds, terms, step, _Searched(columns, made, best))
+    if own is not None:
+        columns, made, best = own.columns, own.model, own.best
     goes_on = step(len(land.plots) + 1, "first plan")
     curve = _curve(made, best, terms.solver) if goes_on and land.price_list else ()
     settled = _settled(made, best, terms.solver, bool(land.price_list)) if goes_on else ()
     chosen = [columns[place] for place in best.chosen]
     _must_pass(chosen, land, terms)
     fresh = _drawn_anew(land, chosen, terms, step)
-    return _told(land, terms, _Made(chosen, best, curve, settled, fresh, not goes_on, kinds), before)
+    told = _Made(chosen, best, curve, settled, fresh, not goes_on, kinds, own is not None)
+    return _told(land, terms, told, before)
+
+
+@dataclass(frozen=True)
+class _Searched:
+    """Columns, the model made of them, and the best choice."""
+
+    columns: list[Column]
+    model: Model
+    best: Solution
+
+
+def _by_own_futures(
+    land: Property, kinds: Sequence[Kind], terms: Terms, step: Step, by_kinds: _Searched
+) -> _Searched | None:
+    """The choice made again where stands were planned by their kind: each by its own futures, among the column chosen
+    for it and the few best of its kind. None where each had its own, none of these keeps the limits, or it is
+    stopped."""
+    if all(kind.place == place for place, kind in enumerate(kinds)):
+        return None
+    chosen = {by_kinds.columns[place].stand: by_kinds.columns[place] for place in by_kinds.best.chosen}
+    by_stand: dict[str, list[Column]] = {}
+    for column in by_kinds.columns:
+        by_stand.setdefault(column.stand, []).append(column)
+    columns: list[Column] = []
+    for place, (plot, kind) in enumerate(zip(land.plots, kinds, strict=True)):
+        if kind.place == place:
+            columns += by_stand[plot.stand]
+            continue
+        if not step(len(land.plots), f"own futures of {plot.stand}"):
+            return None
+        few = _best_few(by_stand[plot.stand], chosen[plot.stand])
+        came = simulated(plot, few, terms.rules, draws=terms.draws, seed=terms.seed)
+        columns += columns_of(plot, Futures(few, came), terms.rules, terms.asked)
+    made = models.model_of(columns, terms.limits, land.touching, terms.on.year, terms.least)
+    same = {(one.stand, one.course, one.start_yr) for one in chosen.values()}
+    start = [place for place, one in enumerate(columns) if (one.stand, one.course, one.start_yr) in same]
+    searching = replace(terms.solver, goes_on=lambda: step(len(land.plots), "search by own futures"))
+    best = solving.solve(made, made.oak, searching, start=start)
+    return None if best is None else _Searched(columns, made, best)
+
+
+def _best_few(columns: Sequence[Column], chosen: Column) -> tuple[Course, ...]:
+    """The chosen column and the best of the best courses by the kind, as courses begun."""
+    best: dict[str, Column] = {}
+    for column in sorted(columns, key=lambda one: -one.oak_chance):
+        if not column.is_idle:
+            best.setdefault(column.course, column)
+    few = [chosen, *(one for one in best.values() if one is not chosen)][:_OWN_COLUMNS]
+    return tuple(one.as_course for one in few if one.as_course is not None)
 
 
 def _start(columns: Sequence[Column], before: tuple[int, Plan] | None, begin_year: int) -> list[int]:
@@ -148,6 +204,7 @@ class _Made:
     found: list[Fresh]
     stopped: bool
     kinds: list[Kind]
+    own_chosen: bool
 
 
 def _check(land: Property, terms: Terms) -> None:
@@ -296,6 +353,7 @@ def _told(land: Property, terms: Terms, made: _Made, before: tuple[int, Plan] | 
         gap=made.best.gap,
         in_time=made.best.in_time,
         stopped=made.stopped,
+        own_chosen=made.own_chosen,
         curve=made.curve,
         settled=made.settled,
         judged=judging.judged(made.found, terms.limits, paths=terms.paths, seed=terms.seed + 1, has_money=has_money),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import os
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -13,10 +14,16 @@ from overwood.faces.cli import output
 from overwood.faces.cli.options import book_option, json_option, on_option, rules_option
 
 _LOOK = (
-    "advice: the full advice of every stand; screen: the gates that decide and the step of every stand by "
-    "columns, hundreds of times as quick; "
-    "wanted: the full advice of stands where such a gate is unsure or the step is work."
+    "screen: the gates that decide and the step of every stand by columns, hundreds of times as quick as advice; "
+    "wanted: the full advice of stands where such a gate is unsure or the step is work; tiers: both, one after the "
+    "other; advice: the full advice of every stand; "
+    "futures: by columns, and then the futures of --kinds stands that stand for all."
 )
+
+_HEADS = {
+    "screen": "Every stand, by columns:",
+    "wanted": "The full advice where a gate that decides is unsure or the step is work in the woods:",
+}
 
 # What a page of maps says of how all stands were looked at.
 _LOOKED = {"advice": "By the full advice of every stand", "screen": "By columns, without reasons or firmness"}
@@ -45,8 +52,28 @@ _CLUSTER = (
     help="How large these parts are.",
 )
 @click.option(
-    "--look", type=click.Choice(["advice", "screen", "wanted"]), default="advice", show_default=True, help=_LOOK
+    "--look",
+    type=click.Choice(["tiers", "screen", "wanted", "advice", "futures"]),
+    default="tiers",
+    show_default=True,
+    help=_LOOK,
 )
+@click.option(
+    "--kinds",
+    type=click.IntRange(4, 500),
+    default=500,
+    show_default=True,
+    help="For --look futures: of how many kinds of stand futures are run.",
+)
+@click.option(
+    "--futures",
+    "count",
+    type=click.IntRange(min=100),
+    default=300,
+    show_default=True,
+    help="For --look futures: futures of each kind and course.",
+)
+@click.option("--seed", type=int, default=1, show_default=True, help="For --look futures: seed of the futures.")
 @click.option(
     "--workers", type=click.IntRange(1, 256), default=1, show_default=True, help="Processes that share the work."
 )
@@ -65,6 +92,9 @@ def command(
     look: str,
     cluster: str,
     maps: bool,
+    kinds: int,
+    count: int,
+    seed: int,
     **more: Any,
 ) -> None:
     """Judge every stand of FOLDER/parts/NAME/TABLE.parquet (columns of the contract) and write the results beside them.
@@ -72,11 +102,12 @@ def command(
     The advice is that of `overwood property` on the same records; the futures a book keeps go along. All stands of a
     property lie in one part. A run that was stopped goes on: only what lacks is worked out.
     """
-    from overwood.desk import part_advice, part_counties, regions, session
+    from overwood.desk import part_advice, part_counties, part_tasks, regions, session
     from overwood.ground.errors import Misuse
 
-    if maps and look not in _LOOKED:
-        raise Misuse(f"{look} looks at some stands, and maps are of all.", remedy="Use --look screen or advice.")
+    looks = ("screen", "wanted") if look == "tiers" else (look,)
+    if maps and looks[0] not in _LOOKED:
+        raise Misuse(f"{look} is no look at every stand, and maps are of all.", remedy="Use --look screen or advice.")
     if public:
         _say_brought(part_counties.from_inventory(folder, public, more["on"]), folder)
     if from_book:
@@ -87,11 +118,51 @@ def command(
         session.close()
     place = os.environ.get(regions.VARIABLE)
     on: dt.date = more["on"]
-    ask = part_advice.Ask(on, _whole(more["overlay"]), _whole(Path(place) if place else None), look)
-    standing = part_advice.run(folder, ask, part_advice.Hands(workers, cluster))
+    ask = part_tasks.Ask(on, _whole(more["overlay"]), _whole(Path(place) if place else None), looks[0])
+    hands = part_tasks.Hands(workers, cluster)
+    if look == "futures":
+        from overwood.desk import part_kinds
+
+        _show_kinds(part_kinds.futures_by_kind(folder, ask, hands, part_kinds.KindsAsked(kinds, count, seed)), more)
+        return
+    told = {one: part_advice.run(folder, replace(ask, look=one), hands) for one in looks}
     if maps:
-        _draw(folder, standing, f"{_LOOKED[look]}, {on.day} {on:%B %Y}.")
-    _show(standing, more["as_json"])
+        _draw(folder, told[looks[0]], f"{_LOOKED[looks[0]]}, {on.day} {on:%B %Y}.")
+    if more["as_json"]:
+        output.as_json(told if len(told) > 1 else told[look])
+    else:
+        for one, standing in told.items():
+            _show(standing, _HEADS[one] if len(told) > 1 else "")
+    _fail([*told.values()])
+
+
+def _show_kinds(found: Any, more: Any) -> None:
+    from overwood.ground.errors import OverwoodError
+
+    if more["as_json"]:
+        output.as_json(found)
+    else:
+        click.echo(
+            f"{found.stands:,} stands of {found.kinds:,} kinds; {found.without:,} more have no futures (no count, no "
+            f"overwood, released or not judged). {found.parts_now:,} parts worked out now.\n"
+            f"A stand lies {found.mean_distance:.2f} standard deviations from the stand of its kind, at most "
+            f"{found.greatest_distance:.2f}."
+        )
+        click.echo(_error_words(found.error))
+        click.echo(f"Results: kinds.csv and stand_kinds.parquet in {found.folder}.")
+    if found.refused:
+        raise OverwoodError("\n".join(f"part refused: {one}" for one in found.refused))
+
+
+def _error_words(error: Any) -> str:
+    if error is None:
+        return "Each stand has its own futures."
+    return (
+        f"Of {error.stands} stands that were given their own futures too, a course's chance of an oak stand is off by "
+        f"{100 * error.mean:.0f} points in the mean and by {100 * error.nine_of_ten:.0f} in one of ten; the seed alone "
+        f"makes {100 * error.seed:.0f} of it at most. The best course is the same for {error.best_course_same:.0%} of "
+        "them. Kinds sort stands for a closer look; they decide nothing on one."
+    )
 
 
 def _draw(folder: Path, standing: Any, words: str) -> None:
@@ -120,22 +191,25 @@ def _whole(place: Path | None) -> Path | None:
     return place.resolve() if place else None
 
 
-def _show(standing: Any, as_json: bool) -> None:
+def _show(standing: Any, head: str) -> None:
+    if head:
+        click.echo(head)
+    rows = [(one.step, f"{one.stands:,}", f"{one.area_ac:,.0f}", f"{one.without_area:,}") for one in standing.steps]
+    output.table(("next step", "stands", "acres", "acres not noted"), rows, numeric=(1, 2, 3))
+    click.echo(
+        f"{standing.stands:,} stands in {standing.parts:,} parts, {standing.parts_now:,} of them worked out now."
+    )
+    click.echo(f"Results: {standing.folder}.")
+    if standing.counties:
+        counties = len({one.county for one in standing.counties})
+        click.echo(f"Stands by county and step: {counties:,} counties in county_steps.csv.")
+
+
+def _fail(told: list[Any]) -> None:
+    """Say what was refused or could not be judged, each once."""
     from overwood.ground.errors import OverwoodError
 
-    if as_json:
-        output.as_json(standing)
-    else:
-        rows = [(one.step, f"{one.stands:,}", f"{one.area_ac:,.0f}", f"{one.without_area:,}") for one in standing.steps]
-        output.table(("next step", "stands", "acres", "acres not noted"), rows, numeric=(1, 2, 3))
-        click.echo(
-            f"{standing.stands:,} stands in {standing.parts:,} parts, {standing.parts_now:,} of them worked out now."
-        )
-        click.echo(f"Results: {standing.folder}.")
-        if standing.counties:
-            counties = len({one.county for one in standing.counties})
-            click.echo(f"Stands by county and step: {counties:,} counties in county_steps.csv.")
-    faults = [f"part refused: {one}" for one in standing.refused]
-    faults += [f"{one.stand} could not be judged: {one.reason}" for one in standing.unjudged]
+    faults = [f"part refused: {one}" for standing in told for one in standing.refused]
+    faults += [f"{one.stand} could not be judged: {one.reason}" for standing in told for one in standing.unjudged]
     if faults:
-        raise OverwoodError("\n".join(faults))
+        raise OverwoodError("\n".join(dict.fromkeys(faults)))
