@@ -30,10 +30,10 @@ _LONGEST = 300
 def reader(name: str) -> Callable[..., tuple[Any, bytes]]:
     """A reader by its name."""
     place, function = READERS[name]
-    found: Callable[..., tuple[Any, bytes]] = getattr(
+    reader_of: Callable[..., tuple[Any, bytes]] = getattr(
         importlib.import_module(f"overwood.memory.exchange.{place}"), function
     )
-    return found
+    return reader_of
 
 
 def _told(fault: BaseException) -> dict[str, Any]:

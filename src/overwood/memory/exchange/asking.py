@@ -201,10 +201,10 @@ def stems(said: Said, columns: Sequence[str], likely: str = "") -> Asked:
     return _set("stems", text, said, told if told.isdigit() else "", choices=choices)
 
 
-def other_counts(said: Said, found: tuple[str, ...], *, are_kinds: bool) -> Asked:
+def other_counts(said: Said, columns: tuple[str, ...], *, are_kinds: bool) -> Asked:
     """Whether columns of whole numbers beside the one of counts are to be left out: their stems would not be stored."""
     told = said.setting("other_counts")
-    names = ", ".join(map(repr, found))
+    names = ", ".join(map(repr, columns))
     text = f"{names} may count stems too, beside the column that is read: such stems are not stored."
     else_way = (
         "say that its heading is stems: it is read as one more species"
@@ -227,8 +227,8 @@ def layer(said: Said, clash: bool) -> Asked:
 
 def limit(name: str, text: str, said: Said, evidence: str, needed: bool) -> Asked:
     """A limit of the sizes taken in, in the unit its name ends with."""
-    found = told_length(said, name)
-    value = f"{found:.6g}" if found is not None and found >= 0 else ""
+    length = told_length(said, name)
+    value = f"{length:.6g}" if length is not None and length >= 0 else ""
     # An answer that is no length is never passed over: it is asked again.
     refused = f"{name}={said.setting(name)} was said, and is no length" if said.setting(name) and not value else ""
     shown = tuple(filter(None, (refused, evidence)))
@@ -238,11 +238,11 @@ def limit(name: str, text: str, said: Said, evidence: str, needed: bool) -> Aske
 def told_length(said: Said, name: str) -> float | None:
     """A length that was answered, in the unit its name ends with; None where none was, or its unit is no length."""
     told, unit = said.setting(name), name.rpartition("_")[2]
-    found = classes.measure(told) if told else None
-    if found is None:
+    length = classes.measure(told) if told else None
+    if length is None:
         return None
     try:
-        return float(units.conversion(found[1] or unit, unit)(found[0]))
+        return float(units.conversion(length[1] or unit, unit)(length[0]))
     except KeyError:
         return None
 

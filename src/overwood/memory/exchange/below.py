@@ -112,9 +112,9 @@ def _labels_beside(rows: Sequence[Row]) -> tuple[list[Row], tuple[Row, ...]]:
 
 def _label(cells: Sequence[str]) -> tuple[str, str] | None:
     """A label and its value in two cells, or in one (Stand: K1, BAF 20); None of anything else."""
-    found = re.match(r"^\s*([A-Za-z][A-Za-z ./]*?)\s*[:=#]?\s*(\S*\d\S*|(?<=[:=] ).+)$", cells[0])
-    if len(cells) == 1 and found and (":" in cells[0] or "=" in cells[0] or _is_known(found[1])):
-        return found[1], found[2]
+    match = re.match(r"^\s*([A-Za-z][A-Za-z ./]*?)\s*[:=#]?\s*(\S*\d\S*|(?<=[:=] ).+)$", cells[0])
+    if len(cells) == 1 and match and (":" in cells[0] or "=" in cells[0] or _is_known(match[1])):
+        return match[1], match[2]
     return (cells[0].rstrip(":= "), cells[1]) if len(cells) == _TWO and not cells[0][:1].isdigit() else None
 
 

@@ -226,20 +226,20 @@ def _without_dashes(lines: Lines, table: str, names: Mapping[str, str]) -> tuple
         for place, column in enumerate(lines.columns)
         if (measures.unit_of(table, column) and column not in _NEEDED) or column in _OPEN_CODES
     ]
-    found = {
+    dashes = {
         (place, line.cells[place])
         for line in lines.lines
         for place in places
         if line.cells[place].lower() in _UNMEASURED
     }
-    if not found:
+    if not dashes:
         return lines, ()
 
     def bare(line: Line) -> Line:
-        return Line(line.row, tuple("" if (at, cell) in found else cell for at, cell in enumerate(line.cells)))
+        return Line(line.row, tuple("" if (at, cell) in dashes else cell for at, cell in enumerate(line.cells)))
 
-    headed = sorted({names.get(lines.columns[place], lines.columns[place]) for place, _ in found})
-    marks = " ".join(sorted({mark for _, mark in found}))
+    headed = sorted({names.get(lines.columns[place], lines.columns[place]) for place, _ in dashes})
+    marks = " ".join(sorted({mark for _, mark in dashes}))
     return replace(lines, lines=tuple(map(bare, lines.lines))), (
         f"{marks} in {', '.join(headed)} is read as not measured.",
     )
@@ -282,16 +282,16 @@ def _result(table: str, column: str, unit: str, lines: Lines, values: Sequence[s
 def tally_of(lines: Lines, unit: str) -> Tally:
     """Diameters of a tree tally read in a unit, with their counts and the number of plots."""
     dbh, stems, point = (lines.place(name) for name in ("dbh_in", "stems", "point"))
-    found = []
+    tally = []
     for line in lines.lines:
         size = classes.measure(measures.converted("trees", "dbh_in", line.cells[dbh], unit)) if dbh >= 0 else None
         count = classes.measure(measures.counted(line.cells[stems])) if stems >= 0 else (1.0, "")
         if size is not None:
-            found.append((size[0], count[0] if count else 1.0))
+            tally.append((size[0], count[0] if count else 1.0))
     stand = lines.place("stand")
     every = (*lines.lines, *lines.empties)
     plots = {(line.cells[stand] if stand >= 0 else "", line.cells[point] if point >= 0 else "") for line in every}
-    return Tally([size for size, _ in found], [count for _, count in found], len(plots))
+    return Tally([size for size, _ in tally], [count for _, count in tally], len(plots))
 
 
 def _with_blanks(lines: Lines, said: Said) -> tuple[Lines, list[Question], tuple[str, ...]]:

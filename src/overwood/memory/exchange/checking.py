@@ -231,9 +231,9 @@ def _species(cells: Any, column: Column) -> _Seen:
 
 
 def _which_species(cell: str) -> str:
-    found = species.match(cell)
-    names = ", ".join(f"{species.by_code(code).common_name} = {code}" for code in found.choices)
-    return f"{cell!r} stands for several species: write one of {names}." if found.ambiguous else ""
+    match = species.match(cell)
+    names = ", ".join(f"{species.by_code(code).common_name} = {code}" for code in match.choices)
+    return f"{cell!r} stands for several species: write one of {names}." if match.ambiguous else ""
 
 
 def _outline(cells: Any, column: Column) -> _Seen:
@@ -315,7 +315,7 @@ def _row_checks(table: Table, good: Any, file: str, sheet: str, today: dt.date) 
     hits = good.select(rule.wrong.fill_null(False).alias(str(place)) for place, rule in enumerate(rules))
     for rule, hit in zip(rules, hits.iter_columns(), strict=True):
         for row, cell in good.filter(hit).select(ROW, rule.column).iter_rows() if hit.any() else ():
-            found = "" if cell is None else str(cell)
+            text = "" if cell is None else str(cell)
             problems.append(
                 Problem(
                     what=rule.what,
@@ -323,7 +323,7 @@ def _row_checks(table: Table, good: Any, file: str, sheet: str, today: dt.date) 
                     sheet=sheet,
                     row=row,
                     column=rule.column,
-                    found=found,
+                    found=text,
                     expected=rule.expected,
                     severity=rule.severity,
                 )

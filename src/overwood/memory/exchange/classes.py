@@ -54,7 +54,7 @@ def _plain(text: str) -> str:
     tidy = (
         text.strip().lower().replace("′", "'").replace("’", "'").replace("″", '"').replace("”", '"').replace("''", '"')
     )
-    tidy = _GLYPHS.sub(lambda found: unicodedata.normalize("NFKC", f" {found[0]}").replace("\u2044", "/"), tidy)
+    tidy = _GLYPHS.sub(lambda glyph: unicodedata.normalize("NFKC", f" {glyph[0]}").replace("\u2044", "/"), tidy)
     return re.sub(r"\s+", " ", tidy).replace("ft.", "ft").replace("in.", "in").replace("(", "").replace(")", "").strip()
 
 
@@ -151,8 +151,8 @@ def middle(text: str) -> str:
     """A class of diameters as the size in its middle, with its unit; anything else as it stands."""
     if measure(text) is not None:
         return text
-    found = dbh_class(text)
-    return f"{found[0]:g} {found[1]}".strip() if found else text
+    limits = dbh_class(text)
+    return f"{limits[0]:g} {limits[1]}".strip() if limits else text
 
 
 def is_height_class_heading(cell: str) -> bool:
@@ -184,8 +184,8 @@ def is_class_heading(cell: str) -> bool:
 
 def is_member_heading(cell: str) -> bool:
     """Whether a heading can stand below a group: a class, or a species."""
-    found = species.match(cell)
-    return is_class_heading(cell) or found.spcd is not None or found.ambiguous
+    match = species.match(cell)
+    return is_class_heading(cell) or match.spcd is not None or match.ambiguous
 
 
 _STROKES = {
@@ -220,13 +220,13 @@ def measure(text: str) -> tuple[float, str] | None:
     tidy = _plain(text) if not re.search(r"\d\s*\(\s*\d", text) else text
     if mixed := _with_fraction(tidy):
         return mixed
-    found = _MEASURE.match(tidy)
-    if not found:
+    match = _MEASURE.match(tidy)
+    if not match:
         return None
-    if found[1]:
-        return int(found[1]) + float(found[2]) / 12, "ft"
-    unit = headings.UNIT_WORDS.get((found[4] or "").strip(), "")
-    return (float(found[3]), unit) if unit or not found[4] else None
+    if match[1]:
+        return int(match[1]) + float(match[2]) / 12, "ft"
+    unit = headings.UNIT_WORDS.get((match[4] or "").strip(), "")
+    return (float(match[3]), unit) if unit or not match[4] else None
 
 
 _POINTS = ("n", "nne", "ne", "ene", "e", "ese", "se", "sse", "s", "ssw", "sw", "wsw", "w", "wnw", "nw", "nnw")
@@ -238,7 +238,7 @@ def compass(text: str) -> float | None:
     """Degrees from north of a point of the compass or a bearing by quarters (NE, south-west, N45E, 45°); None of
     anything else."""
     tidy = _plain(text).removesuffix("°").removesuffix("deg").strip()
-    short = re.sub(r"(north|south|east|west)(?:ern|erly)?", lambda found: found[1][0], tidy.replace("°", ""))
+    short = re.sub(r"(north|south|east|west)(?:ern|erly)?", lambda point: point[1][0], tidy.replace("°", ""))
     if quarter := _QUARTER.match(short):
         turn = float(quarter[2]) * (1 if (quarter[1] == "n") == (quarter[3] == "e") else -1)
         return (turn + (0 if quarter[1] == "n" else _CIRCLE / 2)) % _CIRCLE
@@ -253,11 +253,11 @@ _MIXED = re.compile(r"^(?:(\d+)[ -])?(1/2|[13]/4|[1357]/8)\s*(\"|in|inch|inches|
 
 def _with_fraction(tidy: str) -> tuple[float, str] | None:
     """A number with a half, quarter or eighth (8 1/2, 10-3/4), or such a share alone (1/2)."""
-    found = _MIXED.match(tidy)
-    if not found:
+    match = _MIXED.match(tidy)
+    if not match:
         return None
-    top, below = found[2].split("/")
-    return int(found[1] or 0) + int(top) / int(below), headings.UNIT_WORDS.get(found[3] or "", "")
+    top, below = match[2].split("/")
+    return int(match[1] or 0) + int(top) / int(below), headings.UNIT_WORDS.get(match[3] or "", "")
 
 
 _FRACTION = re.compile(rf"^{_NUMBER}\s*/\s*{_NUMBER}\s*([a-z²0-9 ]*?)\.?$")
@@ -279,5 +279,5 @@ def plot_area(text: str) -> tuple[float, str] | None:
     if share and float(share[2]):
         unit = headings.UNIT_WORDS.get(share[3], "") if share[3] else "ac"
         return (float(share[1]) / float(share[2]), unit) if unit in ("ac", "ha") else None
-    found = measure(tidy)
-    return found if found and found[1] in ("", "ac", "ha", "m2", "ft2", "%") else None
+    size = measure(tidy)
+    return size if size and size[1] in ("", "ac", "ha", "m2", "ft2", "%") else None

@@ -133,23 +133,23 @@ def _species(counts: Mapping[str, int], said: Said, legend: Mapping[str, str]) -
         # What this file explains itself goes before what was kept of another.
         told = said.told_code("species", written) if explained else said.code("species", written)
         spelled = told or explained
-        found = species.Match(written, None) if written in own and not spelled else _read_species(spelled or written)
-        if told and found.spcd is None:
+        match = species.Match(written, None) if written in own and not spelled else _read_species(spelled or written)
+        if told and match.spcd is None:
             raise Misuse(f"--code {written}={told}: {told!r} is no species.", remedy="Give its FIA code, such as 833.")
-        meant[written] = str(found.spcd) if found.spcd is not None else ("" if found.ambiguous else UNKNOWN)
-        if found.spcd is None or (told and found.spcd != species.match(written).spcd):
-            questions.append(_species_question(written, count, sum(counts.values()), said, found))
+        meant[written] = str(match.spcd) if match.spcd is not None else ("" if match.ambiguous else UNKNOWN)
+        if match.spcd is None or (told and match.spcd != species.match(written).spcd):
+            questions.append(_species_question(written, count, sum(counts.values()), said, match))
     return Codes("species", meant, tuple(one for one in questions if one is not None))
 
 
 def _read_species(written: str) -> species.Match:
     """A species, also where code and name stand in one cell (802 - white oak, White Oak (Quercus alba)) and agree."""
-    found = species.match(written)
-    if found.spcd is not None or found.ambiguous:
-        return found
+    match = species.match(written)
+    if match.spcd is not None or match.ambiguous:
+        return match
     parts = [part for part in re.split(r":\s+|\s+[-\u2013:=/]\s+|[()]", written) if part.strip()]
     said = {species.match(part).spcd for part in parts}
-    return species.Match(written, said.pop()) if len(parts) > 1 and len(said) == 1 and None not in said else found
+    return species.Match(written, said.pop()) if len(parts) > 1 and len(said) == 1 and None not in said else match
 
 
 def _own_numbers(counts: Mapping[str, int]) -> frozenset[str]:
@@ -161,11 +161,11 @@ def _own_numbers(counts: Mapping[str, int]) -> frozenset[str]:
     return frozenset(small) if strange and len(small) * 2 > len(numbers) else frozenset()
 
 
-def _species_question(written: str, count: int, lines: int, said: Said, found: species.Match) -> Question:
-    told, found = found.spcd, found if not found.spcd else species.match(written)
+def _species_question(written: str, count: int, lines: int, said: Said, match: species.Match) -> Question:
+    told, match = match.spcd, match if not match.spcd else species.match(written)
     kept = Choice(UNKNOWN, "kept as written and counted as unknown")
-    if found.ambiguous:
-        choices = tuple(Choice(str(code), species.by_code(code).common_name) for code in found.choices)
+    if match.ambiguous:
+        choices = tuple(Choice(str(code), species.by_code(code).common_name) for code in match.choices)
         names = ", ".join(f"{one.value} {one.meaning}" for one in choices)
         text = f"Species {written!r} ({many(count, 'line')}) can mean {names}."
         return _asked("species", written, said, text=text, choices=(*choices, kept))
@@ -309,8 +309,8 @@ def marks_a_tree(remark: str) -> bool:
 
 def is_species(written: str) -> bool:
     """Whether a text is a species, or an abbreviation of several."""
-    found = species.match(written)
-    return found.spcd is not None or found.ambiguous
+    match = species.match(written)
+    return match.spcd is not None or match.ambiguous
 
 
 def marked_species(written: str) -> tuple[str, str]:

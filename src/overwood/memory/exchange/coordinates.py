@@ -65,11 +65,11 @@ def _is_north(degrees: float) -> bool:
 
 def _degrees(cell: str) -> str:
     """Degrees as a number, south and west negative; what is no place is handed on as it stands."""
-    found = _MINUTES.match(cell.strip())
-    if not found or re.fullmatch(r"-?\d+(\.\d+)?", cell.strip()):
+    match = _MINUTES.match(cell.strip())
+    if not match or re.fullmatch(r"-?\d+(\.\d+)?", cell.strip()):
         return cell
-    whole, side = float(found[2]), (found[1] or found[5]).upper()
-    minutes, seconds = float(found[3] or 0), float(found[4] or 0)
+    whole, side = float(match[2]), (match[1] or match[5]).upper()
+    minutes, seconds = float(match[3] or 0), float(match[4] or 0)
     if max(minutes, seconds) >= _PARTS:
         return cell
     size = abs(whole) + minutes / _PARTS + seconds / _PARTS**2

@@ -42,10 +42,10 @@ def factor(text: str) -> Design | None:
     """The prism a basal area factor in ft2/ac, or in m2/ha where it says so, stands for, or one over the points that a
     sheet sums (10/12); None where it is none."""
     bare, points = _over_points(text)
-    found = classes.measure(bare)
-    if found is None or not points:
+    size = classes.measure(bare)
+    if size is None or not points:
         return None
-    number = units.conversion("m2/ha", "ft2/ac")(found[0]) if found[1] == "m2/ha" else found[0]
+    number = units.conversion("m2/ha", "ft2/ac")(size[0]) if size[1] == "m2/ha" else size[0]
     is_factor = plausible.limit("baf_least_ft2_ac") <= number <= plausible.limit("baf_most_ft2_ac")
     return Design(baf_ft2_ac=round(number / points, 4)) if is_factor else None
 
@@ -59,10 +59,10 @@ def _over_points(text: str) -> tuple[str, int]:
 
 def plot(text: str, table: str) -> Design | None:
     """The plot a size stands for; None where it is none, or a plain number too large for acres."""
-    found = classes.plot_area(text)
-    if found is None or found[0] <= 0:
+    size = classes.plot_area(text)
+    if size is None or size[0] <= 0:
         return None
-    number, unit = found
+    number, unit = size
     if not unit and number > plausible.limit(_LARGEST_PLAIN[table]):
         return None
     area = number / 100 if unit == "%" else units.conversion(unit or "ac", "ac")(number)
@@ -102,8 +102,8 @@ def _plot_named(said: re.Match[str]) -> float:
         "after": f"radius {text}",
     }
     words = {"metric": text.replace("-", " "), "mil": "1/1000", "word": _WORD_PLOTS.get(text, "")}
-    found = plot((written | words).get(kind, text), "trees")
-    return found.plot_area_ac or 0.0 if found else 0.0
+    ring = plot((written | words).get(kind, text), "trees")
+    return ring.plot_area_ac or 0.0 if ring else 0.0
 
 
 def sizes_named(text: str) -> tuple[tuple[float, ...], tuple[float, ...]]:
@@ -160,8 +160,8 @@ def _unit_question(name: str, text: str, choices: Mapping[str, str], said: Said)
 
 
 def _bare(text: str) -> float | None:
-    found = classes.measure(text.lower().replace("baf", "").strip())
-    return found[0] if found and not found[1] else None
+    size = classes.measure(text.lower().replace("baf", "").strip())
+    return size[0] if size and not size[1] else None
 
 
 def factor_unit(factors: Sequence[str], is_metric: bool, said: Said) -> Question | None:
@@ -256,10 +256,10 @@ def _words(table: str, refused: str) -> str:
 
 def _readings(refused: str, table: str) -> tuple[Choice, ...]:
     """What a bare number that is no plot in acres can be, with the acres of each; none for anything else."""
-    found = classes.plot_area(refused) if refused else None
-    if not found or found[1]:
+    area = classes.plot_area(refused) if refused else None
+    if not area or area[1]:
         return ()
-    number = found[0]
+    number = area[0]
     ways = (
         f"{number:g} m2",
         f"1/{number:g}",

@@ -259,9 +259,9 @@ def _points_again(lines: Lines) -> list[str]:
 
 def _other_factor(draft: Draft, lines: Lines, design: Design, said: Said) -> Doubt:
     """Titles and notes among the rows that name another factor or plot than the one the sheet is read with."""
-    first, found = min((line.row for line in lines.lines), default=0), draft.layout
+    first, layout = min((line.row for line in lines.lines), default=0), draft.layout
     whole: dict[int, dict[str, None]] = {}
-    for row, cells in (*found.titles, *found.body) if found is not None else ():
+    for row, cells in (*layout.titles, *layout.body) if layout is not None else ():
         whole.setdefault(row, {}).update(dict.fromkeys(cell.strip() for cell in cells if cell.strip()))
     words = [(one, " ".join(whole.get(one.row, ())) or one.why) for one in lines.fates if one.fate in ("note", "title")]
     above = [(one.row, text) for one, text in words if one.row < first]
@@ -269,7 +269,7 @@ def _other_factor(draft: Draft, lines: Lines, design: Design, said: Said) -> Dou
     # Tables beside each other are read with one size, whatever stands over each.
     def names(text: str, own: Design) -> bool:
         sizes = _sizes_named(text, draft)
-        return _names_another(sizes, own) if found is not None and found.again else not _names_own(sizes, own, said)
+        return _names_another(sizes, own) if layout is not None and layout.again else not _names_own(sizes, own, said)
 
     strange = [(row, text) for row, text in above if names(text, design)] if len(own_size.written(lines)) < 2 else []
     below = [(one.row, text) for one, text in words if 0 < first < one.row]
@@ -370,12 +370,12 @@ def _short_heights(draft: Draft, lines: Lines, said: Said) -> Doubt:
     heading = draft.layout.headings[draft.places["height_ft"]] if draft.layout and pairs else ""
     if not merchantable.may_be(heading, list(pairs.values())):
         return [], frozenset(), {}
-    question, found = merchantable.short(heading, pairs, said)
+    question, values = merchantable.short(heading, pairs, said)
     counted = {line.row: line.cells[logs] for line in lines.lines if logs >= 0}
     return (
         [question],
         frozenset(),
-        {row: {"height_ft": "", "logs": counted.get(row) or number} for row, number in found.items()},
+        {row: {"height_ft": "", "logs": counted.get(row) or number} for row, number in values.items()},
     )
 
 

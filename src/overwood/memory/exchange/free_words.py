@@ -61,18 +61,18 @@ def of_remark(text: str, known: Sequence[str] = ()) -> bool:
 
 
 def _texts(draft: Draft, lines: Lines) -> Iterator[tuple[int, str]]:
-    found = draft.layout
-    if found is None:
+    layout = draft.layout
+    if layout is None:
         return
     # Rows that were left out for a reason of their own were asked about.
     told = {one.row: one.why for one in lines.fates if one.fate == "note"}
-    notes = [(row, cells) for row, cells in found.body if row in told and " ".join(_filled(cells))[:80] == told[row]]
+    notes = [(row, cells) for row, cells in layout.body if row in told and " ".join(_filled(cells))[:80] == told[row]]
     # Words in the row of headings, over a column that holds nothing.
-    for at, cell in enumerate(found.headings):
-        is_empty = at not in draft.used and not any(at < len(cells) and cells[at].strip() for _, cells in found.body)
+    for at, cell in enumerate(layout.headings):
+        is_empty = at not in draft.used and not any(at < len(cells) and cells[at].strip() for _, cells in layout.body)
         if _SENTENCE.search(cell) and is_empty:
-            yield max(found.heading_rows, default=0), cell
-    for row, cells in (*found.titles, *found.beside, *notes):
+            yield max(layout.heading_rows, default=0), cell
+    for row, cells in (*layout.titles, *layout.beside, *notes):
         if filled := _filled(cells):
             yield row, " ".join(dict.fromkeys(filled))
 

@@ -28,8 +28,8 @@ def of(lines: Lines, heading: str, said: Said) -> tuple[Lines, tuple[Question, .
         return lines, asked, ()
 
     def across(cell: str) -> str:
-        found = classes.measure(cell)
-        return f"{found[0] / math.pi:.4g} {found[1]}".strip() if found else cell
+        size = classes.measure(cell)
+        return f"{size[0] / math.pi:.4g} {size[1]}".strip() if size else cell
 
     told = f"{heading} is the way round a stem: the diameter is it over pi."
     return lines.changed(across, lines.place("dbh_in")), asked, (told,)

@@ -99,8 +99,8 @@ def plain(heading: str) -> str:
 
 def seconds_in(heading: str) -> str:
     """The seconds that acorns were counted for, by their heading ("Acorns in 30 s"); "" where it names none."""
-    found = _TIMED.match(heading.lower())
-    return found[1] or found[2] if found else ""
+    match = _TIMED.match(heading.lower())
+    return match[1] or match[2] if match else ""
 
 
 def are_half_logs(heading: str, title: str) -> bool:

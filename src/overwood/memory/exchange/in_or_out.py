@@ -20,7 +20,7 @@ def apart(lines: Lines, sheet: str, said: Said) -> tuple[Lines, tuple[Question, 
     place = lines.place(COLUMN)
     if place < 0:
         return lines, ()
-    sizes = [found[0] for cell in lines.values(COLUMN) if (found := classes.measure(cell)) is not None]
+    sizes = [size[0] for cell in lines.values(COLUMN) if (size := classes.measure(cell)) is not None]
     if max(sizes, default=0.0) > 1 and "stems" not in lines.columns:
         return replace(lines, columns=tuple("stems" if name == COLUMN else name for name in lines.columns)), ()
     told = said.setting(_KEY).lower()

@@ -85,13 +85,13 @@ def read(folder: Path, on: dt.date) -> Inventory:
     return Inventory(frames, sample.sort("county", "plot", "stand", "share"), plots.height, left_out)
 
 
-def write(found: Inventory, folder: Path) -> int:
+def write(forest: Inventory, folder: Path) -> int:
     """Write the tables as parts, one a county; returns how many."""
-    counties = found.frames["stands"]["county"].unique().sort().to_list()
+    counties = forest.frames["stands"]["county"].unique().sort().to_list()
     for county in counties:
         part = folder / county
         part.mkdir(parents=True, exist_ok=True)
-        for name, frame in found.frames.items():
+        for name, frame in forest.frames.items():
             frame.filter(pl.col("county") == county).drop("county").write_parquet(part / f"{name}{ENDING}")
     return len(counties)
 
@@ -123,13 +123,13 @@ def _typed(file: Path, name: str, plots: Any) -> Any:
     lacking = [column for column in needed if column not in named]
     if lacking:
         raise BadRecords(f"{file.name} has no column {lacking[0]}.", remedy=f"A public table {name} has one.")
-    found = rows.select(
+    table = rows.select(
         (pl.col(named[column]).str.strip_chars() if column in named else pl.lit(None, pl.String)).alias(column)
         for column in (*needed, *more)
     )
     if plots is not None:
-        found = found.join(plots.lazy().select(pl.col("CN").alias("PLT_CN")), on="PLT_CN", how="semi")
-    return found.with_columns(_typed_column(column) for column in (*needed, *more) if column not in _NAMES).collect()
+        table = table.join(plots.lazy().select(pl.col("CN").alias("PLT_CN")), on="PLT_CN", how="semi")
+    return table.with_columns(_typed_column(column) for column in (*needed, *more) if column not in _NAMES).collect()
 
 
 def _typed_column(name: str) -> Any:

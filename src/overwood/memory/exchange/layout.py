@@ -115,29 +115,29 @@ def labels(cells: Sequence[str]) -> tuple[tuple[str, str], ...] | None:
     return tuple(pairs) if any(value for _, value in pairs) else None
 
 
-def side_by_side(found: Layout, places: Mapping[str, int]) -> Layout:
+def side_by_side(layout: Layout, places: Mapping[str, int]) -> Layout:
     """A sheet whose headings come again further right (two trees on a line, two tables) with the right part put below.
 
     Columns that come once, such as the plot, hold for both parts; a row keeps its number.
     """
-    firsts = {headings.plain(found.headings[place]): place for place in places.values()}
+    firsts = {headings.plain(layout.headings[place]): place for place in places.values()}
     again: dict[int, dict[int, int]] = {}
     counts: dict[str, int] = {}
-    for place, cell in enumerate(found.headings[: headings.MOST_HEADINGS]):
+    for place, cell in enumerate(layout.headings[: headings.MOST_HEADINGS]):
         word = headings.plain(cell)
         if word in firsts and place != firsts[word]:
             counts[word] = counts.get(word, 0) + 1
             again.setdefault(counts[word], {})[firsts[word]] = place
     copies = [moves for moves in again.values() if len(moves) > 1]
     if not copies:
-        return found
+        return layout
     if "point" not in places and (
-        names := _plots_above(found, [min(places.values()), *(min(m.values()) for m in copies)])
+        names := _plots_above(layout, [min(places.values()), *(min(m.values()) for m in copies)])
     ):
-        return _under_plots(found, places, copies, names)
-    body = list(found.body)
+        return _under_plots(layout, places, copies, names)
+    body = list(layout.body)
     for moves in copies:
-        for row, cells in found.body:
+        for row, cells in layout.body:
             right = {at: cells[place] if place < len(cells) else "" for at, place in moves.items()}
             if any(cell.strip() for cell in right.values()):
                 body.append(
@@ -147,13 +147,13 @@ def side_by_side(found: Layout, places: Mapping[str, int]) -> Layout:
                     )
                 )
     moved = {place: first for moves in copies for first, place in moves.items()}
-    return replace(found, body=tuple(body), again=moved)
+    return replace(layout, body=tuple(body), again=moved)
 
 
-def _plots_above(found: Layout, starts: Sequence[int]) -> list[str]:
+def _plots_above(layout: Layout, starts: Sequence[int]) -> list[str]:
     """The plots named in the row above the headings, one over each table beside another; none where one lacks."""
-    row, cells = found.titles[-1] if found.titles else (0, [])
-    if row != found.heading_rows[0] - 1:
+    row, cells = layout.titles[-1] if layout.titles else (0, [])
+    if row != layout.heading_rows[0] - 1:
         return []
     ends = [*starts[1:], max(len(cells), starts[-1] + 1)]
     over = [
@@ -165,25 +165,25 @@ def _plots_above(found: Layout, starts: Sequence[int]) -> list[str]:
 
 
 def _under_plots(
-    found: Layout, places: Mapping[str, int], copies: Sequence[Mapping[int, int]], names: Sequence[str]
+    layout: Layout, places: Mapping[str, int], copies: Sequence[Mapping[int, int]], names: Sequence[str]
 ) -> Layout:
     """Tables beside each other with their plots above, put below each other with their plot in a column of its own."""
-    width = len(found.headings)
+    width = len(layout.headings)
     body: list[Row] = []
     for name, moves in zip(names, ({at: at for at in places.values()}, *copies), strict=True):
-        for row, cells in found.body:
+        for row, cells in layout.body:
             own = {at: cells[place] for at, place in moves.items() if place < len(cells) and cells[place].strip()}
             if own:
                 body.append((row, [*(own.get(at, "") for at in range(width)), name]))
     again = {place: first for moves in copies for first, place in moves.items()}
-    return replace(found, headings=(*found.headings, "Plot"), body=tuple(body), again=again)
+    return replace(layout, headings=(*layout.headings, "Plot"), body=tuple(body), again=again)
 
 
 def _unnumbered(cells: Sequence[str]) -> tuple[str, ...]:
     """Headings of several trees on a line (Sp1, DBH1, Sp2, DBH2) without their numbers, so that they come again."""
-    parts = {at: found for at, cell in enumerate(cells[: headings.MOST_HEADINGS]) if (found := _NUMBERED.match(cell))}
+    parts = {at: match for at, cell in enumerate(cells[: headings.MOST_HEADINGS]) if (match := _NUMBERED.match(cell))}
     known = headings.synonyms()["trees"]
-    kinds = {at: found[1] for at, found in parts.items() if headings.plain(found[1]) in known}
+    kinds = {at: match[1] for at, match in parts.items() if headings.plain(match[1]) in known}
     species = {parts[at][2] for at, word in kinds.items() if known[headings.plain(word)] == "species"}
     alone = {known.get(headings.plain(cell)) for cell in cells}
     if len(species) + ("species" in alone) < _FEWEST_TREES or not species:

@@ -63,8 +63,8 @@ def pairs(sheet: Sheet) -> list[tuple[str, str]]:
 
 def _is_meaning(text: str) -> bool:
     """Whether a text says what a code can stand for: a species, or a class of heights."""
-    found = species.match(text)
-    return found.spcd is not None or found.ambiguous or classes.span(text) is not None
+    match = species.match(text)
+    return match.spcd is not None or match.ambiguous or classes.span(text) is not None
 
 
 def _is_measured(known: Sequence[tuple[str, str]]) -> bool:
@@ -89,20 +89,20 @@ def of(sheets: Sequence[Sheet]) -> dict[str, str]:
     return {code.upper(): name for sheet in sheets for code, name in pairs(sheet)}
 
 
-def within(found: Layout, used: Container[int]) -> tuple[dict[str, str], set[int]]:
+def within(layout: Layout, used: Container[int]) -> tuple[dict[str, str], set[int]]:
     """What codes stand for by a legend on the sheet of the tally itself, in capitals, and the columns that hold it."""
     words: dict[str, str] = {}
     spoken: set[int] = set()
-    for place in range(len(found.headings) - 1):
-        if place in used or place + 1 in used or not is_headed(found.headings[place : place + 2]):
+    for place in range(len(layout.headings) - 1):
+        if place in used or place + 1 in used or not is_headed(layout.headings[place : place + 2]):
             continue
-        rows = [(cells[place].strip(), cells[place + 1].strip()) for _, cells in found.body if len(cells) > place + 1]
+        rows = [(cells[place].strip(), cells[place + 1].strip()) for _, cells in layout.body if len(cells) > place + 1]
         listed = [pair for pair in rows if all(pair)]
         known = [pair for pair in listed if _is_meaning(pair[1])]
         if listed and len(known) * 2 > len(listed) and not _is_measured(known):
             words |= {code.upper(): meaning for code, meaning in known}
             spoken |= {place, place + 1}
-    for _, cells in (*found.titles, *found.body):
+    for _, cells in (*layout.titles, *layout.body):
         words |= _explained([cell for cell in cells if cell.strip()])
     return words, spoken
 
@@ -116,6 +116,6 @@ def _explained(filled: Sequence[str]) -> dict[str, str]:
     """Codes that a row of words explains, one or several in a cell; none where anything else stands in the row."""
     bare = [re.sub(r"^\s*\w[\w ]*:(?=\s*\w+\s*=)", "", cell) for cell in filled]
     parts = [part for cell in bare for part in re.split(r"[;,]|\s+(?=\w{1,3}\s*=)", cell) if part.strip()]
-    found = [_EXPLAINED.match(part) for part in parts]
-    pairs = [(one[1], one[2]) for one in found if one is not None and species.match(one[2]).spcd is not None]
+    matches = [_EXPLAINED.match(part) for part in parts]
+    pairs = [(one[1], one[2]) for one in matches if one is not None and species.match(one[2]).spcd is not None]
     return {code.upper(): meaning for code, meaning in pairs} if pairs and len(pairs) == len(parts) else {}

@@ -89,7 +89,7 @@ def read(
     )
     if column == "height_class":
         return _class_unit(values, told or named or _in_title(title, ("ft", "in", "cm", "m")), said, heading)
-    numbers = [found for value in values if (found := classes.measure(value)) is not None]
+    numbers = [size for value in values if (size := classes.measure(value)) is not None]
     bare = [number for number, unit in numbers if not unit]
     titled = _in_title(title, _CANDIDATES.get(possible[0], ()))
     # A unit of the heading, the title or another file that hardly a value can be in is asked about.
@@ -249,13 +249,13 @@ def _or(words: Sequence[str]) -> str:
 
 def converted(table: str, column: str, cell: str, unit: str) -> str:
     """A cell in the record's unit, as text; what is no number is handed on as it stands, for the check to name."""
-    wanted, found = unit_of(table, column), classes.measure(cell)
-    if wanted == "deg" and found is None:
+    wanted, size = unit_of(table, column), classes.measure(cell)
+    if wanted == "deg" and size is None:
         turn = classes.compass(cell)
         return "" if cell.lower() in headings.words("level") else cell if turn is None else f"{turn:g}"
-    if not cell or found is None or not wanted:
+    if not cell or size is None or not wanted:
         return cell
-    number, own = found
+    number, own = size
     source = own if own in units_of(table, column) else unit or wanted
     if source != wanted:
         return repr(round(units.conversion(source, wanted)(number), 4))

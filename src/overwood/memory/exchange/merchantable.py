@@ -41,11 +41,11 @@ def _turned(lines: Lines, heading: str, said: Said) -> tuple[Lines, tuple[Questi
     place = lines.place("logs")
     if place < 0 or not _HEADING.search(heading) or re.search(r"log(?!\w*\s*h)", heading.lower()):
         return lines, (), ()
-    found = [size for line in lines.lines if (size := classes.measure(line.cells[place])) is not None]
-    most = max((number for number, _ in found), default=0.0)
-    named = headings.unit_in(heading) or next((unit for _, unit in found if unit in _UNITS), "")
+    sizes = [size for line in lines.lines if (size := classes.measure(line.cells[place])) is not None]
+    most = max((number for number, _ in sizes), default=0.0)
+    named = headings.unit_in(heading) or next((unit for _, unit in sizes if unit in _UNITS), "")
     if named not in _UNITS and most <= _MOST_LOGS:
-        return lines, (), (f"{heading} is read as logs of 16 ft: no value exceeds {_MOST_LOGS}.",) if found else ()
+        return lines, (), (f"{heading} is read as logs of 16 ft: no value exceeds {_MOST_LOGS}.",) if sizes else ()
     told = said.setting("merchantable_unit")
     unit = named if named in _UNITS else told if told in _UNITS else ""
     asked = () if named in _UNITS else (_question(heading, most, unit, said),)
@@ -62,8 +62,8 @@ def _at_most(lines: Lines, heading: str, said: Said) -> tuple[Lines, tuple[Quest
     tallest = plausible.limit("canopy_tallest_ft") / (2 * _HALF_LOG_FT)
 
     def is_more(cell: str) -> bool:
-        found = classes.measure(cell)
-        return found is not None and _MOST_LOGS < found[0] <= tallest
+        size = classes.measure(cell)
+        return size is not None and _MOST_LOGS < size[0] <= tallest
 
     rows = [str(line.row) for line in lines.lines if place >= 0 and is_more(line.cells[place])]
     if not rows:
@@ -119,10 +119,10 @@ def short(heading: str, pairs: Mapping[int, tuple[float, float]], said: Said) ->
 
 def _logs(cell: str, unit: str) -> str:
     """A height as logs; what is no length is handed on as it stands."""
-    found = classes.measure(cell)
-    if found is None or (found[1] and found[1] not in ("ft", "m")):
+    length = classes.measure(cell)
+    if length is None or (length[1] and length[1] not in ("ft", "m")):
         return cell
-    feet = units.conversion(found[1] or unit, "ft")(found[0])
+    feet = units.conversion(length[1] or unit, "ft")(length[0])
     return f"{math.floor((feet + _SLACK_FT) / _HALF_LOG_FT) / 2:g}"
 
 

@@ -211,14 +211,14 @@ _STOPS = {
 
 def _stop(sheet: layout.Layout, which: str, cells: Sequence[str], column: str = "") -> tuple[None, list[Problem]]:
     named, what, expected, remedy = _STOPS[which]
-    found = ", ".join(cells[:6])
+    text = ", ".join(cells[:6])
     return None, [
         Problem(
             what=what,
             file=sheet.file,
             sheet=sheet.sheet,
             column=column or named,
-            found=found,
+            found=text,
             expected=expected,
             remedy=remedy,
         )

@@ -38,12 +38,12 @@ def parts_of(folder: Path) -> tuple[Path, ...]:
 def digest(part: Path, *beside: str) -> str:
     """A mark that changes with any byte of a part's tables, and of files ``beside`` them by name (64 hexadecimal
     digits)."""
-    found = hashlib.sha256()
+    sha256 = hashlib.sha256()
     more = [part / name for name in beside if (part / name).is_file()]
     for file in [*sorted(part.glob(f"*{ENDING}")), *more]:
-        found.update(f"{file.name} {file.stat().st_size} ".encode())
-        found.update(file.read_bytes())
-    return found.hexdigest()
+        sha256.update(f"{file.name} {file.stat().st_size} ".encode())
+        sha256.update(file.read_bytes())
+    return sha256.hexdigest()
 
 
 def owners(part: Path) -> Any:
@@ -100,11 +100,11 @@ def _write_table(target: Path, table: Table, rows: Rows) -> None:
     pl.DataFrame(rows, schema=schema, orient="row").write_parquet(target)
 
 
-def files_of(found: Mapping[str, Any], only: Collection[str] | None = None) -> dict[str, StandFile]:
+def files_of(tables: Mapping[str, Any], only: Collection[str] | None = None) -> dict[str, StandFile]:
     """The files of the listed stands of :func:`frames`, or of some, by name."""
     if only is not None:
-        found = _of_stands(found, only)
-    files = _files({name: _records(TABLES[name], frame) for name, frame in found.items()})
+        tables = _of_stands(tables, only)
+    files = _files({name: _records(TABLES[name], frame) for name, frame in tables.items()})
     return files if only is None else {name: file for name, file in files.items() if name in only}
 
 
@@ -121,23 +121,23 @@ def frames(part: Path, today: dt.date) -> dict[str, Any]:
         for name, table in TABLES.items()
         if (part / f"{name}{ENDING}").is_file()
     }
-    found: dict[str, Any] = {name: plain(TABLES[name], frame, today) for name, frame in held.items()}
-    if any(frame is None for frame in found.values()):
+    tables: dict[str, Any] = {name: plain(TABLES[name], frame, today) for name, frame in held.items()}
+    if any(frame is None for frame in tables.values()):
         # All tables in one way, so that keys are read alike in each.
-        found = {name: _checked(part, TABLES[name], frame, today) for name, frame in held.items()}
+        tables = {name: _checked(part, TABLES[name], frame, today) for name, frame in held.items()}
     strangers = sorted(file.stem for file in part.glob(f"*{ENDING}") if file.stem not in TABLES)
     if strangers:
         raise BadRecords(
             f"{_said(part)}: {strangers[0]}{ENDING} is no table of the contract.", remedy=f"Use {', '.join(TABLES)}."
         )
-    found = {
-        name: frame if ROW in frame.columns else frame.with_row_index(ROW, offset=1) for name, frame in found.items()
+    tables = {
+        name: frame if ROW in frame.columns else frame.with_row_index(ROW, offset=1) for name, frame in tables.items()
     }
-    if "points" in found:
-        tallied = [name for name in found if any(parent == "points" for _, parent in contract.parents(name))]
-        found |= {name: _at_points(found[name], found["points"]) for name in tallied}
-    _check_links(part, found)
-    return found
+    if "points" in tables:
+        tallied = [name for name in tables if any(parent == "points" for _, parent in contract.parents(name))]
+        tables |= {name: _at_points(tables[name], tables["points"]) for name in tallied}
+    _check_links(part, tables)
+    return tables
 
 
 def _at_points(frame: Any, points: Any) -> Any:
@@ -150,19 +150,19 @@ def _at_points(frame: Any, points: Any) -> Any:
     return frame.with_columns(at.gather(run))
 
 
-def _of_stands(found: Mapping[str, Any], only: Collection[str]) -> dict[str, Any]:
+def _of_stands(tables: Mapping[str, Any], only: Collection[str]) -> dict[str, Any]:
     """The rows that speak of some stands: their own, and the acorn checks of their properties."""
     mine = pl.col("stand").is_in(list(only))
-    owners = found["stands"].filter(mine)["property"].unique()
-    near = found["stands"].filter(pl.col("property").is_in(owners.implode()))["stand"]
-    visits = found.get("visits")
+    owners = tables["stands"].filter(mine)["property"].unique()
+    near = tables["stands"].filter(pl.col("property").is_in(owners.implode()))["stand"]
+    visits = tables.get("visits")
     kept = (
         None
         if visits is None
         else visits.filter(mine | (pl.col("stand").is_in(near.implode()) & (pl.col("kind") == "acorn")))
     )
     chosen: dict[str, Any] = {}
-    for name, frame in found.items():
+    for name, frame in tables.items():
         if name == "stands":
             chosen[name] = frame.filter(pl.col("stand").is_in(near.implode()))
         elif name == "visits":
@@ -230,9 +230,9 @@ def _refuse(faults: Sequence[Problem]) -> None:
         raise BadRecords(f"{faults[0]}{more}", tuple(faults))
 
 
-def _check_links(part: Path, found: Mapping[str, Any]) -> None:
+def _check_links(part: Path, tables: Mapping[str, Any]) -> None:
     """Every row belongs to a stand or visit that the part holds, as the contract's foreign keys say."""
-    for name, frame in found.items():
+    for name, frame in tables.items():
         # The narrowest key first: what is in its parent is in the parent's own.
         links = sorted(contract.parents(name), key=lambda link: -len(link[0]))
         if AT in frame.columns and not frame[AT].null_count():
@@ -244,7 +244,7 @@ def _check_links(part: Path, found: Mapping[str, Any]) -> None:
                 asks.append(pl.any_horizontal([pl.col(column) == "" for column in links[0][0]]))
             asked = frame.filter(asks)
             # A key column is named in the parent as it is in the child.
-            held = found[parent].select(columns) if parent in found else asked.select(columns).clear()
+            held = tables[parent].select(columns) if parent in tables else asked.select(columns).clear()
             lost = asked.join(held, on=columns, how="anti", maintain_order="left").head(1)
             for row in lost.select(ROW, *columns).iter_rows():
                 where = f"{_said(part)}/{name}{ENDING}, row {row[0]}"

@@ -106,7 +106,7 @@ def of_headings(headings: Sequence[str], wide: Wide | None, said: Said) -> tuple
     same classes under several words (before and after a cut, two years, two stands), and the question which."""
     if wide is None:
         return None, ()
-    sizes = {at: found[0] if (found := _SIZE.search(headings[at].lower())) else "" for at in wide.said}
+    sizes = {at: match[0] if (match := _SIZE.search(headings[at].lower())) else "" for at in wide.said}
     if len(set(filter(None, sizes.values()))) > 1:
         return _of_group(headings, wide, sizes, said, "plots_read")
     words = {at: _before(headings[at], parts) for at, parts in wide.said.items()}

@@ -291,12 +291,12 @@ def _renamed(sheet: Sheet, wanted: dict[str, str] | None, path: str) -> Sheet:
 
 def _listed(name: str, unpacked: dict[str, bytes]) -> dict[str, str] | None:
     """Path to table name, as a datapackage.json says; None where there is none."""
-    found = next((path for path in unpacked if path.rsplit("/", 1)[-1] == "datapackage.json"), None)
-    if found is None:
+    descriptor = next((path for path in unpacked if path.rsplit("/", 1)[-1] == "datapackage.json"), None)
+    if descriptor is None:
         return None
-    folder = found[: -len("datapackage.json")]
+    folder = descriptor[: -len("datapackage.json")]
     try:
-        package = json.loads(unpacked[found])
+        package = json.loads(unpacked[descriptor])
         listed = {folder + str(entry["path"]): str(entry["name"]) for entry in package["resources"]}
     except (ValueError, KeyError, TypeError) as fault:
         raise _unreadable(

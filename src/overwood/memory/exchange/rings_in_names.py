@@ -55,11 +55,11 @@ def _of_column(point: int, sub: int) -> Callable[[Line], tuple[str, str]]:
 
 
 def _of_names(lines: Lines, point: int) -> Callable[[Line], tuple[str, str]]:
-    found = {name: _NAME.match(name) for name in lines.values("point", empty_too=True)}
-    letters = next((one[2] for one in found.values() if one and one[2]), "")
+    matches = {name: _NAME.match(name) for name in lines.values("point", empty_too=True)}
+    letters = next((one[2] for one in matches.values() if one and one[2]), "")
 
     def parts(line: Line) -> tuple[str, str]:
-        one = found[line.cells[point]]
+        one = matches[line.cells[point]]
         return (one[1], one[2] or f"without {letters}") if one else ("", "")
 
     return parts

@@ -15,14 +15,14 @@ _PART = re.compile(r"WOODS1/([0-9A-F]{8})/([0-9]{1,3})/([0-9]{1,3})/(.*)", flags
 
 def texts_of(file: str, content: bytes) -> list[str]:
     """The texts of the codes on a picture. Raises BadRecords when no code can be read on it."""
-    found: list[str] = apart.answer("codes", file, content)[0]
-    if not found:
+    texts: list[str] = apart.answer("codes", file, content)[0]
+    if not texts:
         raise _fault(
             file,
             "No code can be read on this picture.",
             "Take it again, straight and near, with the whole code and no glare.",
         )
-    return found
+    return texts
 
 
 def read(file: str, content: bytes) -> tuple[list[str], bytes]:

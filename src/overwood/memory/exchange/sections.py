@@ -23,18 +23,18 @@ _SIZES = ("baf_ft2_ac", "plot_area_ac")
 Said = tuple[tuple[str, str], ...]
 
 
-def of(found: Layout, table: str, held: Collection[str]) -> dict[int, Said]:
+def of(layout: Layout, table: str, held: Collection[str]) -> dict[int, Said]:
     """Rows that name the stand, plot, day or size of the rows below, with what each says of which column.
 
     Rows above the headings count where rows below them name the same, or where no heading names the plot; ``held`` are
     the columns that have a heading.
     """
-    below = _named_in(found.body, table)
+    below = _named_in(layout.body, table)
     again = {column for said in below.values() for column, _ in said}
     wanted = again | ({"point"} - set(held))
     above = {
         row: kept
-        for row, said in _named_in(found.titles, table).items()
+        for row, said in _named_in(layout.titles, table).items()
         if (kept := tuple(pair for pair in said if pair[0] in wanted))
     }
     return above | below
@@ -55,12 +55,12 @@ def _named_in(rows: Sequence[Row], table: str) -> dict[int, Said]:
 
 
 def _of_labels(pairs: Sequence[tuple[str, str]], table: str) -> Said:
-    found = []
+    answers = []
     for label, value in pairs:
         column = next((name for name, kind in COLUMNS.items() if headings.plain(label) in headings.words(kind)), "")
         if column and value and _is_value(column, value, table):
-            found.append((column, value))
-    return tuple(found)
+            answers.append((column, value))
+    return tuple(answers)
 
 
 def _is_value(column: str, value: str, table: str) -> bool:

@@ -53,33 +53,33 @@ class Stems:
     notes: tuple[str, ...] = ()
 
 
-def first_of_several(found: Layout) -> int:
+def first_of_several(layout: Layout) -> int:
     """The place of a first column of diameters where no heading is the diameter alone ("DBH 1", "DBH 2"); -1 where
     there is none.
 
     Its columns are filled from the left and hold sizes of trees: counts of inch classes are no diameters.
     """
-    words = [headings.plain(cell) for cell in found.headings[: headings.MOST_HEADINGS]]
+    words = [headings.plain(cell) for cell in layout.headings[: headings.MOST_HEADINGS]]
     firsts = [at for at, word in enumerate(words) if _FIRST.match(word)]
     further = [at for at, word in enumerate(words) if _FURTHER.match(word)]
     if len(firsts) != 1 or not further:
         return -1
-    sizes = sorted(size for _, cells in found.body if (size := _size(cells, firsts[0])) is not None)
-    fills = all(_size(cells, firsts[0]) for _, cells in found.body if any(_size(cells, at) for at in further))
+    sizes = sorted(size for _, cells in layout.body if (size := _size(cells, firsts[0])) is not None)
+    fills = all(_size(cells, firsts[0]) for _, cells in layout.body if any(_size(cells, at) for at in further))
     return firsts[0] if sizes and fills and sizes[len(sizes) // 2] >= _LEAST_MEDIAN else -1
 
 
-def more_columns(found: Layout, taken: Mapping[str, int], said: Said) -> dict[str, int]:
+def more_columns(layout: Layout, taken: Mapping[str, int], said: Said) -> dict[str, int]:
     """Further columns of diameters by their names: headed so, headed as the first is, or said to be."""
     if DBH not in taken:
         return {}
-    others = set(years.several(found).values())
-    own, unit = headings.plain(found.headings[taken[DBH]]), headings.unit_in(found.headings[taken[DBH]])
+    others = set(years.several(layout).values())
+    own, unit = headings.plain(layout.headings[taken[DBH]]), headings.unit_in(layout.headings[taken[DBH]])
     places = []
-    for at, heading in enumerate(found.headings[: headings.MOST_HEADINGS]):
+    for at, heading in enumerate(layout.headings[: headings.MOST_HEADINGS]):
         told, word = said.column(heading) if heading else "-", headings.plain(heading)
         looks_so = (
-            not told and (_FURTHER.match(word) or word == own) and any(_size(cells, at) for _, cells in found.body)
+            not told and (_FURTHER.match(word) or word == own) and any(_size(cells, at) for _, cells in layout.body)
         )
         # The same diameters once more in another unit are no other stems.
         looks_so = looks_so and headings.unit_in(heading) in ("", unit) and at not in others
@@ -99,7 +99,7 @@ def numbered(lines: Lines, said: Said) -> tuple[Lines, tuple[Question, ...]]:
     A line that has a count besides stays as it is written.
     """
     at, number = lines.place("species"), lines.place("stems")
-    parts = {cell: found for cell in dict.fromkeys(lines.values("species")) if (found := _species_and_number(cell))}
+    parts = {cell: pair for cell in dict.fromkeys(lines.values("species")) if (pair := _species_and_number(cell))}
     if not parts:
         return lines, ()
     told, shown = said.setting("species_numbers"), next(iter(parts))
@@ -143,10 +143,10 @@ def _with_stems(lines: Lines) -> Lines:
 
 def _species_and_number(cell: str) -> tuple[str, str] | None:
     """A species and the number beside it; None where the cell is a species as it stands, or none with a number."""
-    found = _NUMBERED.match(cell.strip())
-    if not found or species.match(cell).spcd is not None:
+    match = _NUMBERED.match(cell.strip())
+    if not match or species.match(cell).spcd is not None:
         return None
-    name, number = found[2] or found[3], next(part for part in (found[1], *found.groups()[3:]) if part)
+    name, number = match[2] or match[3], next(part for part in (match[1], *match.groups()[3:]) if part)
     return (name.strip(), number) if codes.is_species(name.strip()) and int(number) else None
 
 

@@ -93,7 +93,7 @@ def are_diameters(wide: Wide | None) -> bool:
 def _are_sizes_of_trees(sizes: Sequence[str]) -> bool:
     """Whether headings that are numbers can be classes of diameters: bare ones up to a few could be heights, large ones
     years."""
-    known = [found for size in sizes if (found := classes.dbh_class(size)) is not None]
+    known = [limits for size in sizes if (limits := classes.dbh_class(size)) is not None]
     bare = [number for number, unit in known if not unit]
     largest = max((number for number, _ in known), default=0.0)
     return largest <= _LARGEST_CLASS and (len(bare) < len(known) or largest >= _LARGEST_HEIGHT)
@@ -145,8 +145,8 @@ def _species(cell: str) -> str:
     parts = cell.split()
     for start in range(len(parts)):
         text = " ".join(parts[start:])
-        found = species.match(text)
-        if (found.spcd is not None and found.spcd != species.UNKNOWN and not text.isdigit()) or found.ambiguous:
+        match = species.match(text)
+        if (match.spcd is not None and match.spcd != species.UNKNOWN and not text.isdigit()) or match.ambiguous:
             return text
     return ""
 

@@ -38,15 +38,15 @@ def of_legend(words: Mapping[str, str]) -> list[str]:
     return []
 
 
-def of_unused(found: Layout, used: Container[int]) -> list[str]:
+def of_unused(layout: Layout, used: Container[int]) -> list[str]:
     """Columns that are not read, with and without a heading."""
-    left = [cell for place, cell in enumerate(found.headings) if cell and place not in used]
-    width = max((len(cells) for _, cells in found.body), default=0)
-    bare = [place for place in range(width) if place >= len(found.headings) or not found.headings[place]]
+    left = [cell for place, cell in enumerate(layout.headings) if cell and place not in used]
+    width = max((len(cells) for _, cells in layout.body), default=0)
+    bare = [place for place in range(width) if place >= len(layout.headings) or not layout.headings[place]]
     filled = [
         place
         for place in bare[: headings.MOST_HEADINGS]
-        if any(place < len(cells) and cells[place].strip() for _, cells in found.body)
+        if any(place < len(cells) and cells[place].strip() for _, cells in layout.body)
     ]
     an_acre = [cell for cell in left if headings.is_per_area(cell)]
     notes = [f"{', '.join(an_acre)} is an amount an acre, no count, and is not read."] if an_acre else []

@@ -144,63 +144,63 @@ def _draft(
         return Draft(sheet=sheet, said=said, why_not="it was said to be left out")
     if legends and legend.pairs(sheet):
         return Draft(sheet=sheet, said=said, why_not="it is a legend of codes, and is used as one")
-    found = layout.of(sheet, *_spoken(answers, remembered))
+    grid = layout.of(sheet, *_spoken(answers, remembered))
     # Only where nothing else of the file could be the tally: a price list holds species and numbers too.
-    headless = not legends and (found is None or unheaded.is_line(found.headings))
+    headless = not legends and (grid is None or unheaded.is_line(grid.headings))
     bare = unheaded.layout_of(sheet) if headless else None
-    found = bare or found
-    if found is None:
+    grid = bare or grid
+    if grid is None:
         return Draft(sheet=sheet, said=said, why_not="no headings of a tally were recognized")
-    kept = remembered.get(_signature(found))
+    kept = remembered.get(_signature(grid))
     said = dataclasses.replace(said, kept=kept)
-    table, places, wide = _table(found, said)
+    table, places, wide = _table(grid, said)
     if not table:
-        return Draft(sheet=sheet, said=said, layout=found, why_not=heading_places.what_lacks(found, said))
-    if not found.body:
-        return Draft(sheet=sheet, said=said, layout=found, why_not="it has headings and no row")
-    wide, of_classes = told_counts.added(found, wide, said)
-    wide, of_sizes = plot_kinds.of_headings(found.headings, wide, said)
+        return Draft(sheet=sheet, said=said, layout=grid, why_not=heading_places.what_lacks(grid, said))
+    if not grid.body:
+        return Draft(sheet=sheet, said=said, layout=grid, why_not="it has headings and no row")
+    wide, of_classes = told_counts.added(grid, wide, said)
+    wide, of_sizes = plot_kinds.of_headings(grid.headings, wide, said)
     if table in ("trees", "seedlings"):
-        beside = layout.side_by_side(found, places)
+        beside = layout.side_by_side(grid, places)
         # Diameters that stand beside each other without a second species are stems of one line.
         places |= (
-            several_stems.more_columns(found, places, said) if table == "trees" and beside is found and not wide else {}
+            several_stems.more_columns(grid, places, said) if table == "trees" and beside is grid and not wide else {}
         )
-        places |= {"point": len(found.headings)} if len(beside.headings) > len(found.headings) else {}
-        found = beside
-        if "visited_on" not in places and (at := years.place(found)) >= 0 and at not in places.values():
+        places |= {"point": len(grid.headings)} if len(beside.headings) > len(grid.headings) else {}
+        grid = beside
+        if "visited_on" not in places and (at := years.place(grid)) >= 0 and at not in places.values():
             places |= {years.YEAR: at}
-    lines = straighten.of(found, places, wide.places if wide else (), table)
-    part = found.headings[places["subplot"]] if "subplot" in places else ""
-    lines, of_parts = rings_in_names.parts(lines, part, found.title_text, said) if table == "trees" else (lines, ())
+    lines = straighten.of(grid, places, wide.places if wide else (), table)
+    part = grid.headings[places["subplot"]] if "subplot" in places else ""
+    lines, of_parts = rings_in_names.parts(lines, part, grid.title_text, said) if table == "trees" else (lines, ())
     lines = straighten.with_subplots(lines)
     if wide:
         lines = shape.melted(lines, wide, sheet.name)
     lines, of_years = years.of(lines, sheet.name, said)
     lines, of_series = series.apart(lines, said) if table in ("trees", "seedlings") else (lines, ())
-    of_years += years.asked(found, table, said)
+    of_years += years.asked(grid, table, said)
     lines, of_numbers = several_stems.numbered(lines, said) if table in ("trees", "seedlings") else (lines, ())
-    stems = several_stems.apart(lines, found.delimiter, said) if table == "trees" else several_stems.Stems(lines)
+    stems = several_stems.apart(lines, grid.delimiter, said) if table == "trees" else several_stems.Stems(lines)
     lines, asked = hidden.rows(sheet, stems.lines, said)
     lines, of_borders = in_or_out.apart(lines, sheet.name, said)
-    marked = found.headings[places[in_or_out.CUT]] if in_or_out.CUT in places else ""
+    marked = grid.headings[places[in_or_out.CUT]] if in_or_out.CUT in places else ""
     lines, of_cut = in_or_out.with_cut(lines, marked, sheet.name, said)
     lines, of_dead = in_or_out.living(lines, sheet.name, said) if table == "seedlings" else (lines, ())
-    lines, of_names = stand_and_plot.apart(lines, found.headings[places["point"]] if "point" in places else "", said)
-    lines, of_skipped = unlisted.visited(found, lines, said) if table == "points" else (lines, ())
-    of_bare = (unheaded.question(found, said),) if bare else ()
-    logs = found.headings[places["logs"]] if "logs" in places else ""
-    lines, of_logs, said_logs = merchantable.as_logs(lines, logs, found.title_text, said)
+    lines, of_names = stand_and_plot.apart(lines, grid.headings[places["point"]] if "point" in places else "", said)
+    lines, of_skipped = unlisted.visited(grid, lines, said) if table == "points" else (lines, ())
+    of_bare = (unheaded.question(grid, said),) if bare else ()
+    logs = grid.headings[places["logs"]] if "logs" in places else ""
+    lines, of_logs, said_logs = merchantable.as_logs(lines, logs, grid.title_text, said)
     lines, of_sums = sums.apart(lines, sheet.name, said) if table in ("trees", "seedlings") else (lines, ())
-    measured = found.headings[places["dbh_in"]] if "dbh_in" in places else ""
+    measured = grid.headings[places["dbh_in"]] if "dbh_in" in places else ""
     lines, of_girths, said_round = girths.of(lines, measured, said)
     used = {**places, **{f"wide:{at}": at for at in (wide.places if wide else ())}}
-    of_unread = unread.questions(found, places, {*used.values(), *found.again}, said) if table == "trees" else ()
+    of_unread = unread.questions(grid, places, {*used.values(), *grid.again}, said) if table == "trees" else ()
     return Draft(
-        sheet=sheet, said=said, layout=found, table=table, places=places, wide=wide, lines=lines,
+        sheet=sheet, said=said, layout=grid, table=table, places=places, wide=wide, lines=lines,
         questions=(*of_bare, *of_parts, *of_classes, *of_sizes, *of_years, *of_series, *of_numbers, *asked, *of_names,
             *of_borders, *of_cut, *of_dead, *of_unread, *stems.questions, *of_skipped, *of_sums, *of_logs, *of_girths),
-        notes=(*below.notes(sheet), *hidden.notes(sheet, found.headings, used), *stems.notes, *said_round, *said_logs),
+        notes=(*below.notes(sheet), *hidden.notes(sheet, grid.headings, used), *stems.notes, *said_round, *said_logs),
     )  # fmt: skip
 
 
@@ -214,14 +214,14 @@ def _no_points(one: Draft) -> Draft:
     )
 
 
-def _table(found: layout.Layout, said: Said) -> tuple[str, dict[str, int], shape.Wide | None]:
+def _table(grid: layout.Layout, said: Said) -> tuple[str, dict[str, int], shape.Wide | None]:
     """The table a sheet holds, the places of its columns, and its columns of counts."""
     if said.table and said.table not in headings.tables():
         raise Misuse(
             f"there is no table {said.table!r} for a sheet.", remedy=f"There are {', '.join(headings.tables())}."
         )
-    fits = {table: heading_places.of(found, table, said) for table in headings.tables()}
-    wides = {table: shape.wide_of(found.headings, fits[table], table) for table in ("trees", "seedlings")}
+    fits = {table: heading_places.of(grid, table, said) for table in headings.tables()}
+    wides = {table: shape.wide_of(grid.headings, fits[table], table) for table in ("trees", "seedlings")}
     if shape.are_diameters(wides["seedlings"]):
         wides["seedlings"] = None
     # A count beside columns of counts never takes their place.
@@ -230,28 +230,28 @@ def _table(found: layout.Layout, said: Said) -> tuple[str, dict[str, int], shape
         t: {**p, **dict.fromkeys((*wide.columns, "stems"), -1)} if (wide := wides.get(t)) else p
         for t, p in fits.items()
     }
-    table = said.table or headings.best_table(full, found.headings, _class_texts(found, fits["seedlings"]))
+    table = said.table or headings.best_table(full, grid.headings, _class_texts(grid, fits["seedlings"]))
     # A heading that was said to be a column of one table only says which table the sheet holds.
-    told = {said.answers_column(cell) for cell in found.headings if cell} - {"", "-"}
+    told = {said.answers_column(cell) for cell in grid.headings if cell} - {"", "-"}
     if not said.table and table in wides and not told <= set(headings.columns_of(table)):
         table = next((one for one in wides if told <= set(headings.columns_of(one))), table)
     return table, fits.get(table, {}), wides.get(table)
 
 
-def _class_texts(found: layout.Layout, places: Mapping[str, int]) -> bool:
+def _class_texts(grid: layout.Layout, places: Mapping[str, int]) -> bool:
     """Whether cells of a size class are classes of height rather than diameters: by its title, else by the cells."""
-    if re.search(r"regen|repro(duction)?\b|seedling|advance", f"{found.sheet} {found.title_text}", re.IGNORECASE):
+    if re.search(r"regen|repro(duction)?\b|seedling|advance", f"{grid.sheet} {grid.title_text}", re.IGNORECASE):
         return True
     place = places.get("height_class", -1)
-    values = [cells[place].strip() for _, cells in found.body[:200] if 0 <= place < len(cells) and cells[place].strip()]
+    values = [cells[place].strip() for _, cells in grid.body[:200] if 0 <= place < len(cells) and cells[place].strip()]
     tall = [
         given
         for value in values
         if (given := classes.span(value)) is not None and given.low >= _TALL_FT and not given.unit
     ]
     words_only = not any(any(letter.isdigit() for letter in value) for value in values)
-    of_inches = bool(values) and _are_inch_classes(values, headings.unit_in(found.headings[place]))
-    may_be_trees = "dbh_in" in headings.exact_columns("trees", found.headings)
+    of_inches = bool(values) and _are_inch_classes(values, headings.unit_in(grid.headings[place]))
+    may_be_trees = "dbh_in" in headings.exact_columns("trees", grid.headings)
     if may_be_trees and (len(tall) * 2 > len(values) or words_only or of_inches):
         return False
     numbers = [value for value in values if classes.dbh_class(value) is not None and classes.span(value) is None]
@@ -271,24 +271,24 @@ def read(draft: Draft, *, order: str, numbers: bool, words: Mapping[str, str], i
         return Read(proposal=_left_out(draft))
     known = _with_stands(draft.said.known, in_file)
     said = dataclasses.replace(draft.said, known=known, day_order=order, day_numbers=numbers)
-    found, table, lines = draft.layout, draft.table, draft.lines
-    names = {column: found.headings[place] for column, place in draft.places.items()}
+    grid, table, lines = draft.layout, draft.table, draft.lines
+    names = {column: grid.headings[place] for column, place in draft.places.items()}
     lines, written = slopes.apart(lines)
     constants, questions = _constants(draft, lines, said)
     if table == "points":
         lines = own_size.of_list(lines, names, said)
     own, problems = (
-        own_size.of_sheet(found, table, lines, names, said) if draft.problem is None else (None, [draft.problem])
+        own_size.of_sheet(grid, table, lines, names, said) if draft.problem is None else (None, [draft.problem])
     )
     lines = own.lines if own else lines
     size, ring, asked = (design.Design(), {}, []) if problems else taken_in.ring(draft, lines, said, own)
     tilted = slopes.of(written, names, said)
-    problems += own_size.on_slopes(found, table, said) if tilted.by_point else []
+    problems += own_size.on_slopes(grid, table, said) if tilted.by_point else []
     own = slopes.applied(lines, own, size, tilted) if not problems else own
     lines, size = (own.lines, own.mean) if own else (lines, size)
     questions += [*draft.questions, *tilted.questions, *asked]
-    inside, spoken = legend.within(found, draft.used)
-    done = body.of(found, table, lines, names, said, size, {**words, **inside})
+    inside, spoken = legend.within(grid, draft.used)
+    done = body.of(grid, table, lines, names, said, size, {**words, **inside})
     if table == "stems":
         mapped, asked = stem_map.block(done.lines, said)
         questions += asked
@@ -297,7 +297,7 @@ def read(draft: Draft, *, order: str, numbers: bool, words: Mapping[str, str], i
         done = dataclasses.replace(done, notes=(*done.notes, *stem_map.outside(done.lines, mapped)))
     kind = ""
     if table in asking.KINDS:
-        kinds = asking.kind(table, said, found.title_text)
+        kinds = asking.kind(table, said, grid.title_text)
         questions += [kinds.question] if table == "trees" else []
         kind = kinds.value or kinds.question.default
     problems += done.problems
@@ -309,20 +309,20 @@ def read(draft: Draft, *, order: str, numbers: bool, words: Mapping[str, str], i
     looked = doubts.of(draft, done, size, constants, said)
     questions += [*done.questions, *looked.questions]
     apart = stated.held(draft, done.lines)
-    left, settled = unread.of_columns(found, done.lines, draft.used | spoken, apart, questions, said)
+    left, settled = unread.of_columns(grid, done.lines, draft.used | spoken, apart, questions, said)
     questions += left if table != "stands" else ()
-    kept = looked.applied(good, found.sheet)
-    fates = fates_of(found.sheet, dataclasses.replace(done.lines, lines=kept.lines, fates=kept.fates), (*refusals,))
+    kept = looked.applied(good, grid.sheet)
+    fates = fates_of(grid.sheet, dataclasses.replace(done.lines, lines=kept.lines, fates=kept.fates), (*refusals,))
     ready = applying.Ready(
-        file=found.file, sheet=found.sheet, table=table, lines=kept, kind=kind, constants=constants,
+        file=grid.file, sheet=grid.sheet, table=table, lines=kept, kind=kind, constants=constants,
         ring=ring,
         has_own_sizes=own is not None or table == "points",
     )  # fmt: skip
     shown = SheetProposal(
-        file=found.file,
+        file=grid.file,
         sheet=said.sheet,
         table=table,
-        heading_row=max(found.heading_rows, default=0),
+        heading_row=max(grid.heading_rows, default=0),
         headings=_headings(draft, done),
         questions=tuple(questions),
         notes=(
@@ -332,7 +332,7 @@ def read(draft: Draft, *, order: str, numbers: bool, words: Mapping[str, str], i
             *tilted.notes,
             *done.notes,
             *sheet_notes.of_legend(inside),
-            *sheet_notes.of_unused(found, draft.used | spoken),
+            *sheet_notes.of_unused(grid, draft.used | spoken),
         ),
         fates=fates,
         mapping=_mapping(draft, done, settled),
@@ -376,34 +376,32 @@ def _left_out(draft: Draft) -> SheetProposal:
     )
 
 
-def _all_headings(found: layout.Layout) -> tuple[HeadingUse, ...]:
+def _all_headings(grid: layout.Layout) -> tuple[HeadingUse, ...]:
     values = (
-        (cell, _first_values(found, place))
-        for place, cell in enumerate(found.headings[: headings.MOST_HEADINGS])
-        if cell
+        (cell, _first_values(grid, place)) for place, cell in enumerate(grid.headings[: headings.MOST_HEADINGS]) if cell
     )
     return tuple(HeadingUse(heading=cell, column="-", such_as=such) for cell, such in values)
 
 
-def _first_values(found: layout.Layout, place: int) -> tuple[str, ...]:
-    return held.of(cells[place] for _, cells in found.body if place < len(cells))
+def _first_values(grid: layout.Layout, place: int) -> tuple[str, ...]:
+    return held.of(cells[place] for _, cells in grid.body if place < len(cells))
 
 
 def _headings(draft: Draft, done: body.Body) -> tuple[HeadingUse, ...]:
     """Every heading with the column it is taken as; a column of counts is taken as its class or species."""
-    found = draft.layout
-    assert found is not None
+    grid = draft.layout
+    assert grid is not None
     columns = {place: column for column, place in draft.places.items()}
     wide = draft.wide.said if draft.wide else {}
     shown = []
-    for place, heading in enumerate(found.headings[: headings.MOST_HEADINGS]):
+    for place, heading in enumerate(grid.headings[: headings.MOST_HEADINGS]):
         if not heading:
             continue
-        column = _column(columns.get(found.again.get(place, place), "")) or (
+        column = _column(columns.get(grid.again.get(place, place), "")) or (
             f"stems of {' '.join(wide[place])}" if place in wide else "-"
         )
         units = measures.units_of(draft.table, column) if place in columns else ()
-        such = _first_values(found, place)
+        such = _first_values(grid, place)
         shown.append(
             HeadingUse(heading=heading, column=column, unit=done.units.get(column, ""), units=units, such_as=such)
         )
@@ -415,19 +413,19 @@ def _column(name: str) -> str:
     return "" if name == years.YEAR else name.partition("#")[0]
 
 
-def _signature(found: layout.Layout) -> str:
+def _signature(grid: layout.Layout) -> str:
     """The mark under which a mapping is kept; headings made up for a sheet without any are those of no other sheet."""
-    return headings.signature(found.headings if found.heading_rows else (*found.headings, "without headings"))
+    return headings.signature(grid.headings if grid.heading_rows else (*grid.headings, "without headings"))
 
 
 def _mapping(draft: Draft, done: body.Body, settled: Container[str]) -> Kept:
     """What is kept of the sheet: headings, units and codes."""
-    found = draft.layout
-    assert found is not None
+    grid = draft.layout
+    assert grid is not None
     columns = {place: column for column, place in draft.places.items()}
     wide = draft.wide.places if draft.wide else ()
     taken: dict[str, str] = {}
-    for place, cell in enumerate(found.headings[: headings.MOST_HEADINGS]):
+    for place, cell in enumerate(grid.headings[: headings.MOST_HEADINGS]):
         if cell and place in wide and draft.said.column(cell) == "stems":
             taken[cell] = "stems"
         # What was never asked about, or held nothing yet, is not remembered as left out.
@@ -435,8 +433,8 @@ def _mapping(draft: Draft, done: body.Body, settled: Container[str]) -> Kept:
             taken.setdefault(cell, _column(columns.get(place, "-")) or "-")
     units = {column: unit for column, unit in done.units.items() if unit}
     codes = {column: known for column, known in done.codes.items()}
-    mark = _signature(found)
-    shown = tuple(cell for cell in found.headings if cell)
+    mark = _signature(grid)
+    shown = tuple(cell for cell in grid.headings if cell)
     return Kept(signature=mark, table=draft.table, headings=shown, columns=taken, units=units, codes=codes)
 
 
@@ -444,12 +442,12 @@ def _constants(draft: Draft, lines: Lines, said: Said) -> tuple[dict[str, str], 
     """What the sheet has no column for and a person says for all of it."""
     constants: dict[str, str] = {}
     questions: list[Question] = []
-    found, table = draft.layout, draft.table
-    assert found is not None
+    grid, table = draft.layout, draft.table
+    assert grid is not None
     used = draft.used
-    titles = found.title_pairs
-    counting = heading_places.counting(found, draft.places, used)
-    likely = heading_places.likely_count(found, draft.places)
+    titles = grid.title_pairs
+    counting = heading_places.counting(grid, draft.places, used)
+    likely = heading_places.likely_count(grid, draft.places)
     asked = {}
     if table == "stands":
         asked = {"property": lambda: asking.land(said)}
@@ -460,17 +458,17 @@ def _constants(draft: Draft, lines: Lines, said: Said) -> tuple[dict[str, str], 
         if (
             lines.lines
             and table in ("trees", "seedlings")
-            and heading_places.may_have_counts(found, lines, draft.places, used, said)
+            and heading_places.may_have_counts(grid, lines, draft.places, used, said)
         ):
             asked["stems"] = lambda: asking.stems(said, counting, likely)
         if table == "seedlings" and lines.lines and not any(lines.values("height_ft")):
             asked["height_class"] = lambda: asking.height_class(said, titles)
             asked["stems"] = lambda: asking.stems(said, counting, likely)
     if table == "acorn_trees" and "acorns" in draft.places and "method" not in draft.places:
-        timed = headings.seconds_in(found.headings[draft.places["acorns"]])
+        timed = headings.seconds_in(grid.headings[draft.places["acorns"]])
         constants |= {"method": "timed", "seconds": timed} if timed else {}
     more = (
-        heading_places.other_counts(found, used, said)
+        heading_places.other_counts(grid, used, said)
         if table in ("trees", "seedlings") and ("stems" in draft.places or draft.wide)
         else ()
     )

@@ -128,10 +128,10 @@ def _secant(texts: tuple[str, ...], unit: str) -> float | None:
 
 
 def _secant_of(text: str, unit: str) -> float | None:
-    found = classes.measure(text.rstrip("%° "))
-    if found is None or found[0] < 0:
+    size = classes.measure(text.rstrip("%° "))
+    if size is None or size[0] < 0:
         return None
-    number = found[0]
+    number = size[0]
     if unit == "factor":
         factor = 1 / number if 0 < number < 1 else number
         return factor if 1 <= factor <= _MOST_FACTOR else None

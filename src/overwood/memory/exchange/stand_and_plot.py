@@ -27,7 +27,7 @@ def apart(lines: Lines, heading: str, said: Said) -> tuple[Lines, tuple[Question
     if point < 0 or "stand" in lines.columns:
         return lines, ()
     names = list(dict.fromkeys(name for name in lines.values("point", empty_too=True) if name))
-    pairs = {name: (found[1], found[2]) for name in names if (found := _JOINED.match(name))}
+    pairs = {name: (match[1], match[2]) for name in names if (match := _JOINED.match(name))}
     if not names or len(pairs) < len(names):
         return lines, ()
     if headings.is_stand_and_plot(heading):

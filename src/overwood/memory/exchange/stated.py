@@ -152,18 +152,18 @@ def held(draft: Draft, lines: Lines) -> set[str]:
 
 def _total_columns(draft: Draft) -> Iterator[str]:
     """Rows of a sheet of columns of counts whose own column of totals holds another sum."""
-    found, wide = draft.layout, draft.wide
-    if found is None or wide is None or draft.lines is None:
+    layout, wide = draft.layout, draft.wide
+    if layout is None or wide is None or draft.lines is None:
         return
-    at = [at for at, cell in enumerate(found.headings) if at not in draft.used and headings.plain(cell) in _totals()]
+    at = [at for at, cell in enumerate(layout.headings) if at not in draft.used and headings.plain(cell) in _totals()]
     rows = {line.row for line in draft.lines.lines}
-    for row, cells in found.body if len(at) == 1 else ():
+    for row, cells in layout.body if len(at) == 1 else ():
         total = classes.measure(cells[at[0]]) if at[0] < len(cells) else None
         if row in rows and total is not None:
             known = [classes.measure(cells[place]) for place in wide.places if place < len(cells)]
             come = sum(one[0] for one in known if one is not None)
             if come != total[0]:
-                yield f"row {row}: {found.headings[at[0]]} {total[0]:g}; the columns that are read come to {come:g}"
+                yield f"row {row}: {layout.headings[at[0]]} {total[0]:g}; the columns that are read come to {come:g}"
 
 
 def _totals() -> frozenset[str]:
@@ -184,13 +184,13 @@ def _told_by_point(
     draft: Draft, lines: Lines, come: Mapping[str, float]
 ) -> Iterator[tuple[str, dict[str, set[float]]]]:
     """Headings of columns that state one number of trees for most points, with what each point is said to have."""
-    found, point = draft.layout, lines.place("point")
+    layout, point = draft.layout, lines.place("point")
     point_of = {line.row: line.cells[point] for line in (*lines.lines, *lines.empties)} if come else {}
-    for at, heading in enumerate(found.headings if found is not None and come else ()):
+    for at, heading in enumerate(layout.headings if layout is not None and come else ()):
         if at in draft.used or not _OF_A_POINT.search(heading) or headings.is_no_count(heading):
             continue
         told: dict[str, set[float]] = {}
-        for row, cells in found.body if found is not None else ():
+        for row, cells in layout.body if layout is not None else ():
             if row in point_of and (number := _number(cells, at)):
                 told.setdefault(point_of[row], set()).add(number[0])
         if 2 * len(told) >= len(come) and all(len(numbers) == 1 for numbers in told.values()):
@@ -208,11 +208,11 @@ def _by_point(draft: Draft, lines: Lines) -> Iterator[str]:
 
 def _by_tree(draft: Draft, lines: Lines, design: Design) -> Iterator[str]:
     """Trees an acre that each line is said to stand for, where the prism or plot makes other ones of its diameter."""
-    found = draft.layout
-    if found is None or not design.is_known:
+    layout = draft.layout
+    if layout is None or not design.is_known:
         return
-    body, plots = dict(found.body), bodies.tally_of(lines, "in").points
-    for at, heading in enumerate(found.headings):
+    body, plots = dict(layout.body), bodies.tally_of(lines, "in").points
+    for at, heading in enumerate(layout.headings):
         if at in draft.used or not headings.is_amount_an_acre(heading):
             continue
         if draft.table == "trees" and not _OF_A_TREE.search(heading):
@@ -231,11 +231,11 @@ def _by_tree(draft: Draft, lines: Lines, design: Design) -> Iterator[str]:
 
 def _by_size(draft: Draft, lines: Lines, design: Design) -> Iterator[str]:
     """Basal areas and second diameters beside the diameters that are theirs in no usual unit, nor the factor."""
-    found, place = draft.layout, lines.place("dbh_in")
-    body = dict(found.body) if found is not None else {}
+    layout, place = draft.layout, lines.place("dbh_in")
+    body = dict(layout.body) if layout is not None else {}
     # Two measures of one tree are asked about by their years.
-    others = years.several(found).values() if found is not None else ()
-    for at, heading in enumerate(found.headings if found is not None and place >= 0 else ()):
+    others = years.several(layout).values() if layout is not None else ()
+    for at, heading in enumerate(layout.headings if layout is not None and place >= 0 else ()):
         plain = headings.plain(heading)
         is_basal = bool(_BASAL_OF_TREE.fullmatch(plain))
         if at in {*draft.used, *others} or not (is_basal or plain in _DIAMETERS):
@@ -332,7 +332,7 @@ def _summed(draft: Draft, lines: Lines) -> Iterator[str]:
     below = ((row, cells) for row, cells in draft.layout.body if row in notes) if draft.layout else ()
     for row, cells in (*draft.layout.titles, *below) if draft.layout and lines.place("point") < 0 else ():
         text = " ".join(cell.strip() for cell in cells if cell.strip())
-        if (found := unlisted.IN_PASSING.search(text)) and int(found[1]) > 1:
+        if (match := unlisted.IN_PASSING.search(text)) and int(match[1]) > 1:
             yield f"row {row}: {text[:80]}; the lines name none: they are read as one, unless its size is that of all"
 
 
@@ -347,12 +347,12 @@ def _is_dead(lines: Lines, cells: Sequence[str]) -> bool:
 
 def _cells_beside(draft: Draft) -> Iterator[tuple[int, str]]:
     """Cells outside the columns that are read, alone and with the cell right of them, in small letters."""
-    found = draft.layout
-    if found is None or draft.lines is None:
+    layout = draft.layout
+    if layout is None or draft.lines is None:
         return
     rows = {line.row for line in draft.lines.lines}
     unread = _unread(draft)
-    for row, cells in (*found.titles, *found.beside, *found.body):
+    for row, cells in (*layout.titles, *layout.beside, *layout.body):
         for at in unread if row in rows else range(len(cells)):
             cell = cells[at].strip().lower() if at < len(cells) else ""
             if cell and not cell[0].isdigit():
@@ -391,9 +391,9 @@ def _other_sizes(lines: Lines, remarks: Mapping[str, list[int]], design: Design)
 
 def _multiplied(draft: Draft) -> list[str]:
     """Headings of counts that name a factor, such as Count (x10)."""
-    found, wide = draft.layout, draft.wide.places if draft.wide else ()
+    layout, wide = draft.layout, draft.wide.places if draft.wide else ()
     read = [*wide, *(at for name, at in draft.places.items() if name in ("stems", "browsed", "acorns"))]
-    heads = [found.headings[at] for at in read if found is not None and at < len(found.headings)]
+    heads = [layout.headings[at] for at in read if layout is not None and at < len(layout.headings)]
     return [f"heading {cell!r}: its numbers are read as stems" for cell in heads if _TIMES.search(cell)]
 
 

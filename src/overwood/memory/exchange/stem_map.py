@@ -20,7 +20,7 @@ _FROM = ("from_east_ft", "from_north_ft")
 
 def block(lines: Lines, said: Said) -> tuple[dict[str, str], list[Question]]:
     """The block the stems stand in, as said: its sides and edge, and where distances were measured from."""
-    farthest = max((found[0] for cell in lines.values("distance_ft") if (found := classes.measure(cell))), default=0.0)
+    farthest = max((size[0] for cell in lines.values("distance_ft") if (size := classes.measure(cell))), default=0.0)
     shown = f"the farthest stem lies {farthest:g} from where distances were measured" if farthest else ""
     texts = {
         "width_ft": "How long is the east-west side of the mapped block, ft?",

@@ -434,8 +434,8 @@ def _whole(text: str) -> str:
 
 
 def _count(text: str) -> float:
-    found = classes.measure(text)
-    return found[0] if found else 0.0
+    number = classes.measure(text)
+    return number[0] if number else 0.0
 
 
 def _words_of(text: str) -> list[str]:

@@ -62,8 +62,8 @@ def _is_all(word: str) -> bool:
 
 def _members(word: str) -> str:
     """The genus a word for several species stands for; "" where it is no such word."""
-    found = species.match(word).spcd
-    name = species.by_code(found).scientific_name if found is not None and found != species.UNKNOWN else ""
+    spcd = species.match(word).spcd
+    name = species.by_code(spcd).scientific_name if spcd is not None and spcd != species.UNKNOWN else ""
     return name.split()[0] if name.endswith("spp.") else ""
 
 
@@ -118,14 +118,14 @@ def _without_members(words: Sequence[str], lines: Lines) -> Lines:
 
 
 def _genus(written: str) -> str:
-    found = species.match(written)
-    code = found.spcd if found.spcd is not None else next(iter(found.choices), species.UNKNOWN)
+    match = species.match(written)
+    code = match.spcd if match.spcd is not None else next(iter(match.choices), species.UNKNOWN)
     return species.by_code(code).scientific_name.split()[0] if code != species.UNKNOWN else ""
 
 
 def _count(line: Line, number: int) -> float:
-    found = classes.measure(line.cells[number])
-    return found[0] if found else 0.0
+    stems = classes.measure(line.cells[number])
+    return stems[0] if stems else 0.0
 
 
 def _question(words: Sequence[str], said: Said) -> Question:

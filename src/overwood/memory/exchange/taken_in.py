@@ -32,12 +32,12 @@ def ring(
     if table not in ("trees", "seedlings"):
         return design.Design(), {}, []
     if own:
-        size, questions, found = own.mean, [], _of_size(own.usual)
+        size, questions, words = own.mean, [], _of_size(own.usual)
         factors = _factors_of_points(draft)
     else:
         written, where = _written(draft, lines)
         size, question = design.question(table, said, written, where)
-        questions, found = [question], _of_size(size)
+        questions, words = [question], _of_size(size)
         name, text = said.design() if said.design()[1] else written
         factors = [text] if name == "baf_ft2_ac" else []
         plot = design.plot_unit(written, said) if not said.design()[1] and _is_metric(draft, lines, said) else None
@@ -48,29 +48,29 @@ def ring(
     more = (
         {"layer": "reproduction"} if table == "seedlings" else {"layer": said.setting("layer").lower() or "overstory"}
     )
-    return size, {**more, **found, **limits}, [*questions, *asked]
+    return size, {**more, **words, **limits}, [*questions, *asked]
 
 
 def _written(draft: Draft, lines: Lines) -> tuple[tuple[str, str], str]:
     """The one factor or plot size that a sheet, or a kind of plots on it, says, as (column, text), and where."""
-    found = draft.layout
-    assert found is not None
+    layout = draft.layout
+    assert layout is not None
     written = sorted(own_size.written(lines))
     by_kind = plot_kinds.size_of(draft.plot_kind)
     if not written and by_kind[0]:
         return by_kind, f"the kind of plot is {draft.plot_kind!r}"
     if not written:
         titled = next(
-            ((column, *found.title_pairs[word]) for word, column in _TITLED if word in found.title_pairs), ("", "", 0)
+            ((column, *layout.title_pairs[word]) for word, column in _TITLED if word in layout.title_pairs), ("", "", 0)
         )
         if titled[1]:
             return (titled[:2], f"row {titled[2]} says {titled[1]}")
-        named = _in_passing(found.title_text, draft.table, "the title says")
-        return named if named[1] else _in_passing(found.sheet, draft.table, "the sheet is named")
+        named = _in_passing(layout.title_text, draft.table, "the title says")
+        return named if named[1] else _in_passing(layout.sheet, draft.table, "the sheet is named")
     name, text = written[0]
     if name not in draft.places:
         return (name, text), f"rows among the plots say {text}"
-    heading = found.headings[draft.places[name]]
+    heading = layout.headings[draft.places[name]]
     return (name, own_size.with_unit(text, heading)), f"the column {heading!r} says {text}"
 
 
@@ -95,14 +95,14 @@ def _factors_of_points(draft: Draft) -> list[str]:
 
 def _is_metric(draft: Draft, lines: Lines, said: Said) -> bool:
     """Whether diameters or heights are in a metric unit: as told, by their heading, in their cells or by the title."""
-    found = draft.layout
-    assert found is not None
+    layout = draft.layout
+    assert layout is not None
     for column in (name for name in _LENGTHS if name in lines.columns):
         own = {size[1] for value in lines.values(column) if (size := classes.measure(value)) is not None}
         # Classes that stand in the headings of several columns are in the cells of the lines made of them.
-        heading = found.headings[draft.places[column]] if column in draft.places else ""
+        heading = layout.headings[draft.places[column]] if column in draft.places else ""
         named = said.unit(column) or headings.unit_in(heading)
-        named = named or measures.unit_in_title(column, found.title_text)
+        named = named or measures.unit_in_title(column, layout.title_text)
         if named in _METRIC or (not named and own & _METRIC):
             return True
     return False
@@ -116,8 +116,8 @@ def _of_size(size: design.Design) -> dict[str, str]:
 
 def _are_small(draft: Draft, lines: Lines, said: Said) -> bool:
     """Whether no tree of a sheet is as thick as those of a canopy."""
-    place, found = draft.places.get("dbh_in", -1), draft.layout
-    own = said.unit("dbh_in") or (headings.unit_in(found.headings[place]) if found and place >= 0 else "")
+    place, layout = draft.places.get("dbh_in", -1), draft.layout
+    own = said.unit("dbh_in") or (headings.unit_in(layout.headings[place]) if layout and place >= 0 else "")
     sizes = [size for value in lines.values("dbh_in") if (size := classes.measure(value)) is not None]
     most = plausible.limit("small_ring_most_dbh_in")
     known = [(number, unit or own or "in") for number, unit in sizes if (unit or own or "in") in units.units_into("in")]
@@ -147,7 +147,7 @@ def _limits(draft: Draft, lines: Lines, said: Said) -> tuple[dict[str, str], lis
         names: tuple[str, ...] = ("low_height_ft", "high_height_ft", "looked_for")
     else:
         sizes = map(measures.with_point, lines.values("dbh_in"))
-        seen = [found[0] for value in sizes if (found := classes.measure(value)) is not None]
+        seen = [size[0] for value in sizes if (size := classes.measure(value)) is not None]
         shown = f"diameters of the sheet run from {min(seen):g} to {max(seen):g}, as written" if seen else ""
         low = "What is the least dbh that was taken in? What is smaller counts as not looked for."
         high = "From which dbh does another ring take over (blank: none)?"

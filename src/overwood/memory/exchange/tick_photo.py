@@ -72,13 +72,13 @@ def read(file: str, content: bytes) -> tuple[dict[str, Any], bytes]:
 def _code(file: str, gray: NDArray[np.uint8]) -> tuple[TickSheet, Array]:
     import zxingcpp
 
-    found = zxingcpp.read_barcodes(gray, zxingcpp.BarcodeFormat.QRCode)
-    if len(found) != 1:
-        seen = "no code" if not found else f"{len(found)} codes"
+    codes = zxingcpp.read_barcodes(gray, zxingcpp.BarcodeFormat.QRCode)
+    if len(codes) != 1:
+        seen = "no code" if not codes else f"{len(codes)} codes"
         raise Misuse(f"{file} shows {seen}, and a sheet of boxes has one.", remedy=_AGAIN)
-    at = found[0].position
+    at = codes[0].position
     corners = [(p.x, p.y) for p in (at.top_left, at.top_right, at.bottom_right, at.bottom_left)]
-    return tick_sheet.of_code(found[0].text), np.array(corners, dtype=np.float32)
+    return tick_sheet.of_code(codes[0].text), np.array(corners, dtype=np.float32)
 
 
 def _straight(file: str, gray: NDArray[np.uint8], code_px: Array) -> NDArray[np.uint8]:
@@ -103,17 +103,17 @@ def _corners(code_px: Array, squares: Array, px_mm: float) -> Array | None:
 
     side, (left, top) = CODE_SIDE_MM, CODE_MM
     known_mm = [(left, top), (left + side, top), (left + side, top + side), (left, top + side)]
-    known_px, found = code_px.tolist(), {}
+    known_px, corners = code_px.tolist(), {}
     for corner in _NEAREST_FIRST:
         plane, _ = cv2.findHomography(np.array(known_mm, np.float32), np.array(known_px, np.float32))
         near = cv2.perspectiveTransform(np.array([[CORNERS_MM[corner]]], np.float32), plane)[0, 0]
         far = np.linalg.norm(squares - near, axis=1)
         if not len(far) or far.min() > _OFF_MM * px_mm:
             return None
-        found[corner] = squares[far.argmin()]
+        corners[corner] = squares[far.argmin()]
         known_mm.append(CORNERS_MM[corner])
-        known_px.append(found[corner].tolist())
-    return np.array([found[corner] for corner in range(len(CORNERS_MM))], np.float32)
+        known_px.append(corners[corner].tolist())
+    return np.array([corners[corner] for corner in range(len(CORNERS_MM))], np.float32)
 
 
 def _squares(gray: NDArray[np.uint8], px_mm: float) -> Array:
@@ -169,12 +169,12 @@ def _places(file: str, fit: Array, sheet: TickSheet) -> Array:
 
 def _found(fit: Array, middles: Array) -> Array:
     """Where a frame fits best near each of these places [mm]."""
-    reach, found = round(_REACH_MM * _PX), np.empty_like(middles)
+    reach, places = round(_REACH_MM * _PX), np.empty_like(middles)
     for n, (x, y) in enumerate(np.rint(middles * _PX).astype(int)):
         window = fit[y - reach : y + reach + 1, x - reach : x + reach + 1]
         row, column = np.unravel_index(window.argmax(), window.shape)
-        found[n] = (x + column - reach) / _PX, (y + row - reach) / _PX
-    return found
+        places[n] = (x + column - reach) / _PX, (y + row - reach) / _PX
+    return places
 
 
 def _fit(ink: Array) -> Array:
@@ -196,11 +196,11 @@ def _frame() -> Array:
 def _states(ink: Array, places: Array) -> list[str]:
     half = round((BOX_MM / 2 - _INNER_MM) * _PX)
     dark, blank, marked = (plausible.limit(f"tick_{name}_share") for name in ("ink", "blank_most", "marked_least"))
-    found = []
+    squares = []
     for x, y in np.rint(places * _PX).astype(int):
         share = float((ink[y - half : y + half + 1, x - half : x + half + 1] > dark).mean())
-        found.append(BLANK if share < blank else MARKED if share > marked else ASKED)
-    return found
+        squares.append(BLANK if share < blank else MARKED if share > marked else ASKED)
+    return squares
 
 
 def _drawn(page: NDArray[np.uint8], places: Array, read: list[str]) -> bytes:

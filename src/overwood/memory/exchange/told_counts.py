@@ -22,7 +22,7 @@ def without(places: Mapping[str, int]) -> dict[str, int]:
     return {name: at for name, at in places.items() if name != "stems"}
 
 
-def added(found: Layout, wide: Wide | None, said: Said) -> tuple[Wide | None, tuple[Question, ...]]:
+def added(layout: Layout, wide: Wide | None, said: Said) -> tuple[Wide | None, tuple[Question, ...]]:
     """The columns of counts with those that were said to be counts, their headings taken as species, and the question
     for the height class of columns that name none.
 
@@ -30,7 +30,7 @@ def added(found: Layout, wide: Wide | None, said: Said) -> tuple[Wide | None, tu
     """
     told = {
         at: cell
-        for at, cell in enumerate(found.headings[: headings.MOST_HEADINGS])
+        for at, cell in enumerate(layout.headings[: headings.MOST_HEADINGS])
         if cell and wide and at not in wide.said and said.column(cell) == "stems"
     }
     if wide is None or not told:
@@ -40,7 +40,7 @@ def added(found: Layout, wide: Wide | None, said: Said) -> tuple[Wide | None, tu
     if wide.columns != ("species", "height_class") and not any(map(said.answers_column, told.values())):
         return wide, ()
     if wide.columns != ("species", "height_class"):
-        raise _refused(found, wide, next(iter(told.values())))
+        raise _refused(layout, wide, next(iter(told.values())))
     names = ", ".join(map(repr, told.values()))
     answer = said.setting(_KEY) if said.setting(_KEY) in HEIGHT_CLASSES else ""
     question = Question(
@@ -53,8 +53,8 @@ def added(found: Layout, wide: Wide | None, said: Said) -> tuple[Wide | None, tu
     return replace(wide, said=dict(sorted({**wide.said, **more}.items()))), (question,)
 
 
-def _refused(found: Layout, wide: Wide, heading: str) -> Misuse:
-    beside = ", ".join(repr(found.headings[at]) for at in wide.places[:4])
+def _refused(layout: Layout, wide: Wide, heading: str) -> Misuse:
+    beside = ", ".join(repr(layout.headings[at]) for at in wide.places[:4])
     return Misuse(
         f"{heading!r} cannot be the count of stems: the columns {beside} are counts already, and it does not say which "
         "of their kind its stems are.",

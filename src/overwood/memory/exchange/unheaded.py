@@ -48,9 +48,9 @@ def is_line(cells: Sequence[str]) -> bool:
     return all(len(cell) == 1 for cell in known) and any(map(_is_species, filled)) and any(map(_is_number, filled))
 
 
-def question(found: Layout, said: Said) -> Question:
+def question(layout: Layout, said: Said) -> Question:
     """Whether the columns are what they look like."""
-    shown = ", ".join(found.headings)
+    shown = ", ".join(layout.headings)
     text = f"The sheet has no headings. By what its cells hold its columns are {shown}: is that right?"
     told = said.setting("no_headings")
     choices = (Choice(_YES, "else say what a column is, or put a row of headings above the first line"),)
@@ -66,8 +66,8 @@ def _share(cells: Sequence[str], of_kind: Callable[[str], bool]) -> bool:
 
 
 def _is_species(cell: str) -> bool:
-    found = species.match(cell)
-    return not cell.isdigit() and (found.ambiguous or found.spcd not in (None, species.UNKNOWN))
+    match = species.match(cell)
+    return not cell.isdigit() and (match.ambiguous or match.spcd not in (None, species.UNKNOWN))
 
 
 def _is_number(cell: str) -> bool:

@@ -41,22 +41,24 @@ _MOST, _SHOWN, _FEWEST_NUMBERED = 500, 12, 3
 _PART = re.compile(r"(.+)-(\d{1,2})")
 
 
-def with_empties(found: Layout, lines: Lines, said: Said, listed: Container[str]) -> tuple[Lines, tuple[Question, ...]]:
+def with_empties(
+    layout: Layout, lines: Lines, said: Said, listed: Container[str]
+) -> tuple[Lines, tuple[Question, ...]]:
     """The lines with the plots that were only spoken of, or passed over, as empty ones, where so answered, and the
     question for it; ``listed`` are plots that another sheet of the file lists."""
     point = lines.place("point")
     if point < 0:
         return lines, ()
-    spoken, asked = _spoken_of(found, lines, said, point) if not _several(lines) else (lines, ())
+    spoken, asked = _spoken_of(layout, lines, said, point) if not _several(lines) else (lines, ())
     return (spoken, asked) if asked else _passed_over(lines, said, point, listed)
 
 
-def _spoken_of(found: Layout, lines: Lines, said: Said, point: int) -> tuple[Lines, tuple[Question, ...]]:
+def _spoken_of(layout: Layout, lines: Lines, said: Said, point: int) -> tuple[Lines, tuple[Question, ...]]:
     ranged = _ranged(lines, point)
     kept = tuple(line for line in lines.empties if line not in ranged)
     held = {line.cells[point] for line in (*lines.lines, *kept)}
-    named = {name: row for name, row in _named(found, lines, ranged, point).items() if name not in held}
-    number, row = _stated(found, lines)
+    named = {name: row for name, row in _named(layout, lines, ranged, point).items() if name not in held}
+    number, row = _stated(layout, lines)
     more = number - len(held) - len(named) if number else 0
     named |= {f"empty {place}": row for place in range(1, more + 1)} if 0 < more <= _MOST else {}
     if not named or not lines.lines:
@@ -125,10 +127,10 @@ def _missing(names: Sequence[str], in_parts: bool) -> list[str]:
     return missing if len(names) >= _FEWEST_NUMBERED and len(missing) <= len(names) else []
 
 
-def visited(found: Layout, lines: Lines, said: Said) -> tuple[Lines, tuple[Question, ...]]:
+def visited(layout: Layout, lines: Lines, said: Said) -> tuple[Lines, tuple[Question, ...]]:
     """A list of plots without those that were skipped, where so answered, and the question for it."""
     words = headings.words("unvisited")
-    texts = {row: " ".join(cells).lower() for row, cells in found.body}
+    texts = {row: " ".join(cells).lower() for row, cells in layout.body}
     rows = [line.row for line in lines.lines]
     skipped = {row: texts[row].strip() for row in rows if any(word in texts.get(row, "") for word in words)}
     if not skipped:
@@ -144,7 +146,7 @@ def visited(found: Layout, lines: Lines, said: Said) -> tuple[Lines, tuple[Quest
             Choice(_LOOKED, "they were: without a line they held nothing")),
     )  # fmt: skip
     left = set(skipped) if told == _LEAVE_OUT else set()
-    return hidden.without(lines, left, found.sheet, "not looked at") if left else lines, (question,)
+    return hidden.without(lines, left, layout.sheet, "not looked at") if left else lines, (question,)
 
 
 def _words(named: dict[str, int], held: set[str], number: int, row: int, more: int) -> str:
@@ -171,19 +173,19 @@ def _ranged(lines: Lines, point: int) -> list[Line]:
     return [line for line in lines.empties if (said := _RANGE.match(line.cells[point])) and int(said[1]) < int(said[2])]
 
 
-def _named(found: Layout, lines: Lines, ranged: Sequence[Line], point: int) -> dict[str, int]:
+def _named(layout: Layout, lines: Lines, ranged: Sequence[Line], point: int) -> dict[str, int]:
     """Plots that a range or a note calls empty, with the row that does."""
     named = {name: line.row for line in ranged for name in _spread(line.cells[point])}
     notes = {one.row for one in lines.fates if one.fate == "note"}
     # A plot whose labels stand above a table without a line.
-    said = sections.of(found, "trees", ("point",))
+    said = sections.of(layout, "trees", ("point",))
     heads = {one.row for one in lines.fates if one.fate in ("heading", "title")}
     named |= {name: row for row, pairs in said.items() if row in heads for column, name in pairs if column == "point"}
-    for row, cells in found.titles:
+    for row, cells in layout.titles:
         for said_of in _PLOTS_TO.finditer(" ".join(cells)):
             first, last = int(said_of[1]), int(said_of[2])
             named |= {str(number): row for number in range(first, last + 1)} if first < last else {}
-    for row, cells in found.body:
+    for row, cells in layout.body:
         text = " ".join(cell.strip() for cell in cells if cell.strip())
         if row in notes and _EMPTY.search(text) and _PLOTS.search(text) and not STATED.match(text):
             for part in _NUMBERS.findall(text):
@@ -198,17 +200,17 @@ def _spread(text: str) -> list[str]:
     return [str(number) for number in range(int(said[1]), int(said[2]) + 1)]
 
 
-def _stated(found: Layout, lines: Lines) -> tuple[int, int]:
+def _stated(layout: Layout, lines: Lines) -> tuple[int, int]:
     """The number of plots that a row above or below the tally states, and the row; 0 where none does."""
     of_all = {said[1] if (said := _OF_ALL.match(name)) else "" for name in lines.values("point", empty_too=True)}
     if len(of_all) == 1 and (number := of_all.pop()):
         return int(number), lines.lines[0].row
     notes = {one.row for one in lines.fates if one.fate == "note"}
-    for row, cells in (*found.titles, *((row, cells) for row, cells in found.body if row in notes)):
+    for row, cells in (*layout.titles, *((row, cells) for row, cells in layout.body if row in notes)):
         for text in (" ".join(cell.strip() for cell in cells if cell.strip()), *(cell.strip() for cell in cells)):
             if said := STATED.match(text):
                 return int(next(filter(None, said.groups()))), row
-    for row, cells in found.titles:
+    for row, cells in layout.titles:
         if said := IN_PASSING.search(" ".join(cells)):
             return int(said[1]), row
     return 0, 0

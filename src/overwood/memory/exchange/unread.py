@@ -30,34 +30,34 @@ _LEFT = "columns_left"
 _ASIDE, _ASIDE_IF_ONE = "aside", "aside_if_one"
 
 
-def questions(found: Layout, places: Mapping[str, int], used: Container[int], said: Said) -> tuple[Question, ...]:
+def questions(layout: Layout, places: Mapping[str, int], used: Container[int], said: Said) -> tuple[Question, ...]:
     """What must be asked of the columns of a tally of trees that are not read."""
-    return (*_marks(found, used, said), *_nearest(found, places, said))
+    return (*_marks(layout, used, said), *_nearest(layout, places, said))
 
 
-def _cells(found: Layout, at: int) -> list[str]:
-    return [cells[at].strip() if at < len(cells) else "" for _, cells in found.body]
+def _cells(layout: Layout, at: int) -> list[str]:
+    return [cells[at].strip() if at < len(cells) else "" for _, cells in layout.body]
 
 
 def of_columns(
-    found: Layout, lines: Lines, used: Container[int], held: Container[str], asked: Sequence[Question], said: Said
+    layout: Layout, lines: Lines, used: Container[int], held: Container[str], asked: Sequence[Question], said: Said
 ) -> tuple[list[Question], set[str]]:
     """The question whether columns of which nothing is read change any number, and the headings that answers settle.
 
     A heading that nobody understood may be of the trees, their state or the plot. Columns that are ``held`` against
     what is read, or that another question names, are none.
     """
-    apart = _named(found, asked)
+    apart = _named(layout, asked)
     rows = {line.row for line in (*lines.lines, *lines.empties)}
-    body = [cells for row, cells in found.body if row in rows]
+    body = [cells for row, cells in layout.body if row in rows]
     columns: dict[str, Counter[str]] = {}
     for at in range(min(max(map(len, body), default=0), headings.MOST_HEADINGS)):
-        heading = found.headings[at] if at < len(found.headings) else ""
+        heading = layout.headings[at] if at < len(layout.headings) else ""
         cells = [] if at in used or heading in held else [one[at].strip() for one in body if at < len(one)]
         filled = Counter(cell for cell in cells if cell not in _NOTHING)
         if filled and heading not in apart and not _is_settled(heading, filled, said):
             columns[heading or f"column {at + 1}, which has no heading"] = filled
-    settled = _named(found, [one for one in asked if one.answer])
+    settled = _named(layout, [one for one in asked if one.answer])
     if not columns:
         return [], settled
     answer = _NONE_DOES if said.setting(_LEFT) == _NONE_DOES else ""
@@ -69,10 +69,10 @@ def of_columns(
     return [question], settled | (set(columns) if answer else set())
 
 
-def _named(found: Layout, questions: Sequence[Question]) -> set[str]:
+def _named(layout: Layout, questions: Sequence[Question]) -> set[str]:
     """Headings that questions name: what their columns hold is asked already."""
     words = " ".join(word for one in questions for word in one.words)
-    named = (cell for cell in found.headings[: headings.MOST_HEADINGS] if cell)
+    named = (cell for cell in layout.headings[: headings.MOST_HEADINGS] if cell)
     return {cell for cell in named if re.search(rf"(?<!\w){re.escape(cell)}(?!\w)", words)}
 
 
@@ -106,13 +106,13 @@ def _says_gone(held: Iterable[str]) -> bool:
     return bool({cell.lower() for cell in held} & words)
 
 
-def _marks(found: Layout, used: Container[int], said: Said) -> list[Question]:
+def _marks(layout: Layout, used: Container[int], said: Said) -> list[Question]:
     """Columns of a few letters, or of words for trees that do not live or stand: read as nothing, they all live."""
     asked = []
-    for at, heading in enumerate(found.headings[: headings.MOST_HEADINGS]):
+    for at, heading in enumerate(layout.headings[: headings.MOST_HEADINGS]):
         if not heading or at in used or said.answers_column(heading) or _OF_OTHERS.search(heading):
             continue
-        held = Counter(cell.lower() for cell in _cells(found, at) if cell)
+        held = Counter(cell.lower() for cell in _cells(layout, at) if cell)
         if said.column(heading) and not _says_gone(held):
             continue
         letters = 1 < len(held) <= _MOST_MARKS and all(len(mark) == 1 and mark.isalpha() for mark in held)
@@ -134,15 +134,15 @@ def _marks(found: Layout, used: Container[int], said: Said) -> list[Question]:
     return asked
 
 
-def quarters(found: Layout, places: Mapping[str, int]) -> int:
+def quarters(layout: Layout, places: Mapping[str, int]) -> int:
     """The column of the quarter of its point in which a tree stands, where each holds one tree; -1 where none is."""
     point = places.get("point", -1)
-    at = next((at for at, cell in enumerate(found.headings) if _QUARTER.fullmatch(headings.plain(cell))), -1)
+    at = next((at for at, cell in enumerate(layout.headings) if _QUARTER.fullmatch(headings.plain(cell))), -1)
     if point < 0 or at < 0 or at == point:
         return -1
     trees: dict[str, list[str]] = {}
     above = ""
-    for name, quarter in zip(_cells(found, point), _cells(found, at), strict=True):
+    for name, quarter in zip(_cells(layout, point), _cells(layout, at), strict=True):
         above = name or above
         trees.setdefault(above, []).append(quarter.lower())
     full = [len(held) == len(set(held)) == _QUARTERS for held in trees.values()]
@@ -150,10 +150,10 @@ def quarters(found: Layout, places: Mapping[str, int]) -> int:
     return -1 if several or 2 * sum(full) < len(full) else at
 
 
-def _nearest(found: Layout, places: Mapping[str, int], said: Said) -> list[Question]:
+def _nearest(layout: Layout, places: Mapping[str, int], said: Said) -> list[Question]:
     """One tree in each of four quarters of a point: the nearest ones, of no prism and no plot."""
-    at = quarters(found, places)
+    at = quarters(layout, places)
     text = "the nearest trees of the quarters are taken by no prism and no plot, and amounts an acre would be wrong."
     meaning = "they are all trees of the prism or plot"
-    named = f"Each point has one tree in each of four quarters ({found.headings[at]!r}): {text}"
+    named = f"Each point has one tree in each of four quarters ({layout.headings[at]!r}): {text}"
     return of_sheet(said, "nearest_trees", named, meaning) if at >= 0 else []

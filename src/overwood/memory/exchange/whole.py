@@ -66,8 +66,8 @@ def sizes(table: str, lines: Lines, said: Said) -> Doubt:
 
 def _numbers(lines: Lines, column: str) -> list[tuple[Line, float]]:
     at = lines.place(column)
-    found = [(line, classes.measure(line.cells[at])) for line in lines.lines] if at >= 0 else []
-    return [(line, one[0]) for line, one in found if one and one[0] > 0]
+    cells = [(line, classes.measure(line.cells[at])) for line in lines.lines] if at >= 0 else []
+    return [(line, one[0]) for line, one in cells if one and one[0] > 0]
 
 
 def _parted(table: str, lines: Lines, column: str, said: Said) -> Doubt | None:

@@ -28,27 +28,27 @@ _MEASURED = {"trees": ("dbh_in",), "acorn_trees": ("acorns", "bearing")}
 _KEYS = {"trees": "dbh_read", "acorn_trees": "acorns_read"}
 
 
-def place(found: Layout) -> int:
+def place(layout: Layout) -> int:
     """Where a column of two years or more stands; -1 where none does."""
-    for at, heading in enumerate(found.headings[: headings.MOST_HEADINGS]):
+    for at, heading in enumerate(layout.headings[: headings.MOST_HEADINGS]):
         if _HEADED.match(headings.plain(heading)):
-            values = {cells[at].strip() for _, cells in found.body if at < len(cells) and cells[at].strip()}
+            values = {cells[at].strip() for _, cells in layout.body if at < len(cells) and cells[at].strip()}
             if len(values) > 1 and all(re.fullmatch(r"(19|20)\d\d", value) for value in values):
                 return at
     return -1
 
 
-def several(found: Layout, table: str = "trees") -> dict[str, int]:
+def several(layout: Layout, table: str = "trees") -> dict[str, int]:
     """Headings that are the diameter, or the acorns, of one tree at several times, with their places; none where fewer
     than two are."""
     known = headings.synonyms()[table]
     times: dict[str, tuple[str, int]] = {}
-    for at, heading in enumerate(found.headings[: headings.MOST_HEADINGS]):
+    for at, heading in enumerate(layout.headings[: headings.MOST_HEADINGS]):
         time, rest = _time(heading)
         if time and known.get(rest) in _MEASURED[table]:
             times.setdefault(time, (heading, at))
     least = plausible.limit("years_dbh_median_least")
-    if len(times) < _FEWEST or (table == "trees" and any(_median(found, at) < least for _, at in times.values())):
+    if len(times) < _FEWEST or (table == "trees" and any(_median(layout, at) < least for _, at in times.values())):
         return {}
     return dict(times.values())
 
@@ -65,14 +65,16 @@ def _time(heading: str) -> tuple[str, str]:
     return "", ""
 
 
-def _median(found: Layout, at: int) -> float:
-    sizes = [size[0] for _, cells in found.body if at < len(cells) and (size := classes.measure(cells[at])) is not None]
+def _median(layout: Layout, at: int) -> float:
+    sizes = [
+        size[0] for _, cells in layout.body if at < len(cells) and (size := classes.measure(cells[at])) is not None
+    ]
     return statistics.median(sizes or (0.0,))
 
 
-def with_one(found: Layout, table: str, taken: dict[str, int], said: Said) -> dict[str, int]:
+def with_one(layout: Layout, table: str, taken: dict[str, int], said: Said) -> dict[str, int]:
     """The columns with the measure of the time that was said, the last where nothing was yet."""
-    times = several(found, table) if table in _MEASURED else {}
+    times = several(layout, table) if table in _MEASURED else {}
     own = {taken[name] for name in _MEASURED.get(table, ()) if name in taken}
     if not times or _is_told(times, table, said) or not own <= set(times.values()):
         return taken
@@ -85,9 +87,9 @@ def _is_told(times: Iterable[str], table: str, said: Said) -> bool:
     return any(said.column(heading) in _MEASURED[table] for heading in times)
 
 
-def asked(found: Layout, table: str, said: Said) -> tuple[Question, ...]:
+def asked(layout: Layout, table: str, said: Said) -> tuple[Question, ...]:
     """The question which of several measures of a tree is read."""
-    times = several(found, table) if table in _MEASURED else {}
+    times = several(layout, table) if table in _MEASURED else {}
     if not times or _is_told(times, table, said):
         return ()
     told = said.setting(_KEYS[table])

@@ -55,8 +55,8 @@ def mask(shape: Any, size: tuple[int, int], corner: tuple[float, float], side: f
     from rasterio.features import geometry_mask
     from rasterio.transform import from_origin
 
-    found: NDArray[np.bool_] = geometry_mask([shape], size, from_origin(*corner, side, side), invert=True)
-    return found
+    cells: NDArray[np.bool_] = geometry_mask([shape], size, from_origin(*corner, side, side), invert=True)
+    return cells
 
 
 def reached_share(shape: Any, size: tuple[int, int], corner: tuple[float, float], side: float) -> float:

@@ -152,14 +152,14 @@ def _leap_day_missing(clock: NDArray[np.datetime64], seen: NDArray[np.int64]) ->
 
 
 def _placed(values: Array, place: NDArray[np.int64], size: int) -> Array:
-    found = np.full(size, np.nan)
-    found[place[place >= 0]] = values[place >= 0]
-    return found
+    hours = np.full(size, np.nan)
+    hours[place[place >= 0]] = values[place >= 0]
+    return hours
 
 
 def _temperature(values: Array, unit: str, file: str) -> Array:
-    found = values * 1.8 + 32 if unit == "C" else values.copy()
-    known = found[~np.isnan(found)]
+    temps_f = values * 1.8 + 32 if unit == "C" else values.copy()
+    known = temps_f[~np.isnan(temps_f)]
     if len(known) == 0:
         raise Misuse(f"{file}: the temperature column holds no number.")
     low, high = float(known.min()), float(known.max())
@@ -169,7 +169,7 @@ def _temperature(values: Array, unit: str, file: str) -> Array:
             f"{file}: temperatures from {low:.0f} to {high:.0f} F cannot be, read as {unit}.",
             remedy=f"Try --unit temp={other}.",
         )
-    return found
+    return temps_f
 
 
 def _humidity(on_clock: dict[str, Array], units: dict[str, str], temp_f: Array, file: str, notes: list[str]) -> Array:
@@ -182,23 +182,23 @@ def _humidity(on_clock: dict[str, Array], units: dict[str, str], temp_f: Array, 
         assert from_dew is not None
         notes.append("humidity is computed from the dew point")
         return np.minimum(from_dew, MOST_RH_PCT)
-    found = on_clock["rh"] * (100.0 if units["rh"] == "share" else 1.0)
-    over = found > MOST_RH_PCT
+    humidity = on_clock["rh"] * (100.0 if units["rh"] == "share" else 1.0)
+    over = humidity > MOST_RH_PCT
     if over.any():
-        far = found > SLIGHTLY_OVER_RH_PCT
+        far = humidity > SLIGHTLY_OVER_RH_PCT
         notes.append(
             f"{int(over.sum())} humidities over 100%: {int((over & ~far).sum())} trimmed to 100, "
             f"{int(far.sum())} dropped"
         )
-        found = np.where(far, np.nan, np.minimum(found, MOST_RH_PCT))
-    if (found < 0).any():
-        notes.append(f"{int((found < 0).sum())} humidities below 0 are dropped")
-        found = np.where(found < 0, np.nan, found)
-    if np.isnan(found).all():
+        humidity = np.where(far, np.nan, np.minimum(humidity, MOST_RH_PCT))
+    if (humidity < 0).any():
+        notes.append(f"{int((humidity < 0).sum())} humidities below 0 are dropped")
+        humidity = np.where(humidity < 0, np.nan, humidity)
+    if np.isnan(humidity).all():
         raise Misuse(f"{file}: no humidity can be used.", remedy="Check the unit: --unit rh=% or rh=share.")
     if from_dew is not None:
-        _compare(found, from_dew, notes)
-    return found
+        _compare(humidity, from_dew, notes)
+    return humidity
 
 
 def _compare(measured: Array, from_dew: Array, notes: list[str]) -> None:
@@ -216,24 +216,24 @@ def _wind(values: Array | None, unit: str, name: str, how: Reading, size: int, n
     """Wind at 20 ft; impossible winds are dropped."""
     if values is None:
         return np.full(size, np.nan)
-    found = values * MI_H[unit]
+    speed = values * MI_H[unit]
     if unit == "kn":
         notes.append(f"{name} in knots is turned to mi/h")
-    impossible = (found > MOST_WIND_MI_H) | (found < 0)
+    impossible = (speed > MOST_WIND_MI_H) | (speed < 0)
     if impossible.any():
         notes.append(
             f"{int(impossible.sum())} impossible {name}s dropped, the worst "
-            f"{measures.amount(float(np.nanmax(np.abs(found))), 'mi/h')}"
+            f"{measures.amount(float(np.nanmax(np.abs(speed))), 'mi/h')}"
         )
-        found = np.where(impossible, np.nan, found)
+        speed = np.where(impossible, np.nan, speed)
     if how.wind_height == "10m":
         if name == "wind":
             notes.append(
                 f"winds are taken as those at 10 m and divided by {WIND_10M_OVER_20FT} for the height that the "
                 "card goes by (--wind-height 20ft if they are that already)"
             )
-        found = found / WIND_10M_OVER_20FT
-    return found
+        speed = speed / WIND_10M_OVER_20FT
+    return speed
 
 
 def _rain(
@@ -256,17 +256,17 @@ def _rain(
             )
         )
         return np.full(len(clock), np.nan), wet
-    found = on_clock["rain"] / (MM_PER_IN if unit == "mm" else 1.0)
+    rain = on_clock["rain"] / (MM_PER_IN if unit == "mm" else 1.0)
     years = max(len(clock) / 8766, 0.05)
-    yearly = float(np.nansum(found)) / years
-    if yearly > MOST_RAIN_YR_IN or float(np.nanmax(np.nan_to_num(found))) > MOST_RAIN_H_IN:
-        found = found / 10
+    yearly = float(np.nansum(rain)) / years
+    if yearly > MOST_RAIN_YR_IN or float(np.nanmax(np.nan_to_num(rain))) > MOST_RAIN_H_IN:
+        rain = rain / 10
         notes.append(
             f"rain of {yearly:.0f} in a year as labeled cannot be: read as tenths of {unit}, "
             f"{yearly / 10:.0f} in a year"
         )
-    found = _drop_blind_months(found, wet, clock, notes)
-    return found, wet | (np.nan_to_num(found) > 0)
+    rain = _drop_blind_months(rain, wet, clock, notes)
+    return rain, wet | (np.nan_to_num(rain) > 0)
 
 
 def _drop_blind_months(rain: Array, wet: NDArray[np.bool_], clock: NDArray[np.datetime64], notes: list[str]) -> Array:
