@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
+import gc
 import itertools
 import json
 import os
@@ -21,6 +22,8 @@ from overwood.memory.book import setup
 # The same draws in each run, so that a suite that passed passes again; OVERWOOD_DRAW_ANEW=1 seeks further.
 hypothesis.settings.register_profile("same", derandomize=os.environ.get("OVERWOOD_DRAW_ANEW") != "1")
 hypothesis.settings.load_profile("same")
+# Collecting makes half a million objects that all stay, and looking through them for garbage took a twentieth of a run.
+gc.disable()
 # The browser of tests/pages keeps an event loop in this thread; Django would take it for asynchronous code.
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
 # Models can be imported only once Django knows a database; no test opens this one.
@@ -239,6 +242,12 @@ def pytest_collection_modifyitems(items):
     for item in items:
         if {"journeys", "peers", "faces", "pages"} & set(item.path.parts) or "postgresql" in item.name or item.path.name in _LONG:
             item.add_marker(pytest.mark.slow)
+
+
+def pytest_collection_finish():
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 50)
+    gc.enable()
 
 
 @pytest.fixture

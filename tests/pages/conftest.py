@@ -20,9 +20,8 @@ from pathlib import Path
 import pytest
 
 from conftest import DEMO_DAY, ROOT, missing
+from pages.forked import Forked
 
-# A door whose passwords are cheap to hash, where hashing is not what a test is about.
-CHEAP = (str(Path(__file__).with_name("cheap_passwords.py")),)
 # Debian's Chromium without windows of its own where it is installed: a page costs it a quarter of what it costs the whole browser.
 CHROMIUM = next((path for path in ("/usr/bin/chromium-headless-shell", "/usr/bin/chromium") if Path(path).exists()), "")
 # Looks 50 ms apart: five minutes, so that a busy machine fails no test.
@@ -92,7 +91,7 @@ class Served(Asked):
 
     port: int
     address: str
-    process: subprocess.Popen
+    process: subprocess.Popen | Forked
     book: Path
     cookies: dict[str, str] = field(default_factory=dict)
     host: str = "127.0.0.1"
@@ -185,9 +184,15 @@ def asked_here(book: Path, *, prices: Path | None = None):
         yield Here(book)
 
 
-def _launched(command: list[str], pattern: str, env: dict[str, str] | None = None) -> tuple[subprocess.Popen, re.Match]:
+def _launched(
+    words: list[str], pattern: str, env: dict[str, str], *, typed: bool, cheap: bool = False
+) -> tuple[subprocess.Popen | Forked, re.Match]:
     """The command under way, and the address in the first line it prints."""
-    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=env)
+    if typed:
+        command = [sys.executable, "-m", "overwood", *words]
+        process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=env)
+    else:
+        process = Forked(words, env, cheap=cheap)
     line = process.stdout.readline()
     address = re.search(pattern, line)
     assert address, (line, process.stderr.read() if process.poll() is not None else "")
@@ -207,20 +212,22 @@ def _answers(served: Served) -> Served:
     raise AssertionError("the server did not answer")
 
 
-def start(book: Path, *more: str) -> Served:
-    """Start the server as the command line does; the owner's cookie is not taken yet."""
-    command = [sys.executable, "-m", "overwood", "serve", "--port", "0", "--book", str(book), *more]
-    process, address = _launched(command, r"http://127\.0\.0\.1:(\d+)(/launch/\S+)")
+def start(book: Path, *more: str, typed: bool = False) -> Served:
+    """Start the server, where ``typed`` in a process of its own as a user does; the owner's cookie is not taken yet."""
+    words = ["serve", "--port", "0", "--book", str(book), *more]
+    process, address = _launched(words, r"http://127\.0\.0\.1:(\d+)(/launch/\S+)", dict(os.environ), typed=typed)
     return _answers(Served(int(address[1]), address[2], process, book))
 
 
 def start_office(
-    book: Path | None, *more: str, authority: Path | None = None, database: str = "", door: tuple[str, ...] = ("-m", "overwood")
+    book: Path | None, *more: str, authority: Path | None = None, database: str = "", typed: bool = False, cheap: bool = False
 ) -> Served:
-    """Start the desk of an office as its command does; trusts the authority it made, or the one named."""
-    command = [sys.executable, *door, "serve", "--office", "--listen", "127.0.0.1", "--port", "0", "--host", "localhost", *more]
-    command += ["--book", str(book)] if book else []
-    process, address = _launched(command, r"https://localhost:(\d+)(/\S*)", {**os.environ, "DATABASE_URL": database} if database else None)
+    """Start the desk of an office; trusts the authority it made, or the one named. ``cheap`` where hashing of passwords is not what a test is
+    about."""
+    words = ["serve", "--office", "--listen", "127.0.0.1", "--port", "0", "--host", "localhost", *more]
+    words += ["--book", str(book)] if book else []
+    env = {**os.environ, "DATABASE_URL": database} if database else dict(os.environ)
+    process, address = _launched(words, r"https://localhost:(\d+)(/\S*)", env, typed=typed, cheap=cheap)
     beside = book or Path(os.environ["HOME"]) / ".local" / "share" / "overwood" / "book.sqlite3"
     trust = ssl.create_default_context(cafile=str(authority or beside.with_name(f"{beside.stem}.office") / "authority.pem"))
     return _answers(Served(int(address[1]), address[2], process, book, host="localhost", trust=trust))

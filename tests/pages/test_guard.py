@@ -50,7 +50,7 @@ def test_a_stranger_cannot_send_forms(here, path):
 
 
 def test_a_server_opens_by_its_launch_address_once_and_to_nobody_who_climbs_forges_or_names_another_host(tmp_path, empty_book_file):
-    found = start(Path(shutil.copy(empty_book_file, tmp_path / "b.sqlite3")))
+    found = start(Path(shutil.copy(empty_book_file, tmp_path / "b.sqlite3")), typed=True)
     try:
         assert found.ask("/", cookies=False)[0] == 403
         assert found.ask("/launch/guess/", cookies=False)[0] == 403

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from conftest import DEMO, DEMO_DAY
-from pages.conftest import CHEAP, Watched, copied, faults_of, start_office, stop
+from pages.conftest import Watched, copied, faults_of, start_office, stop
 
 PASSWORD = "four brown acorns fell"
 ROLES = ("reader", "field", "forester", "admin")
@@ -183,7 +183,7 @@ SENT = {"/api/plan": '{"limits": "no limit"}'}
 def office(demo_file, tmp_path_factory):
     """An office on the demo with one account of each role."""
     book = copied(demo_file, tmp_path_factory.mktemp("office"))
-    found = start_office(book, "--on", DEMO_DAY.isoformat(), "--prices", str(book.with_name("prices.toml")), door=CHEAP)
+    found = start_office(book, "--on", DEMO_DAY.isoformat(), "--prices", str(book.with_name("prices.toml")), cheap=True)
     assert found.send(found.address, {"name": "admin", "password": PASSWORD})[0] == 302
     admin = found.logged_in("admin", PASSWORD)
     for role in ROLES[:-1]:
@@ -713,7 +713,7 @@ def test_the_machine_itself_makes_accounts_and_new_passwords(tmp_path, demo_file
     assert said("second", "--role", "field", password=PASSWORD)[0] == 0
     assert said("second", "--close") == (0, "first                    admin\nsecond                   field     closed\n")
     assert said("second", "--open", "--password", password=PASSWORD + " two")[0] == 0
-    found = start_office(book)
+    found = start_office(book, typed=True)
     try:
         assert found.address == "/"
         assert found.logged_in("second", PASSWORD + " two").ask("/")[0] == 200
@@ -832,7 +832,7 @@ def test_slow_and_large_bodies_of_strangers_hold_nobody_up(office):
 
 
 def test_an_address_that_fails_with_many_names_waits(tmp_path, empty_book_file):
-    served = start_office(copied(empty_book_file, tmp_path), door=CHEAP)
+    served = start_office(copied(empty_book_file, tmp_path), cheap=True)
     try:
         statuses = {served.someone().send("/login/", {"name": f"name{n}", "password": "guess"})[0] for n in range(20)}
         assert statuses == {403}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import threading
 import time
@@ -38,4 +39,6 @@ def application() -> Any:
 
     from overwood.faces.pages.front import Front
 
+    # What was imported stays: each look through it for garbage would hold a page up for a quarter of a second.
+    gc.freeze()
     return Front(WSGIMiddleware(get_wsgi_application(), workers=THREADS), MOST_UPLOAD_BYTES)
