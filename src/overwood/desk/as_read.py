@@ -7,6 +7,8 @@ comes to, what no cell of a line says and was inferred, cells of which nothing i
 from __future__ import annotations
 
 import dataclasses
+import functools
+import math
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -125,10 +127,23 @@ def _sizes(parts: Iterable[Part]) -> dict[tuple[str, str], _Record]:
 
 
 def _number(text: str | None) -> float | None:
+    if not text:
+        return None
     try:
-        return float(text or "")
+        return float(text)
     except ValueError:
         return None
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Ring:
+    """A ring in numbers: dbh from ``low_in`` up to ``high_in``, and a factor, ft2/ac, or a plot's area, ac."""
+
+    layer: str
+    low_in: float
+    high_in: float
+    factor: float | None
+    area: float | None
 
 
 class _Tally:
@@ -142,9 +157,11 @@ class _Tally:
         self.ready, self.draft, self.layout, self.questions = ready, read.draft, read.draft.layout, questions
         self.codes = read.read.codes
         self.rings, self.sizes, self.table = rings, sizes, ready.table
+        self.known: dict[str, list[_Ring]] = {}
         self.records: dict[int, list[_Record]] = defaultdict(list)
         for row in part.frame.to_dicts():
             self.records[row[ROW]].append({name: text or "" for name, text in row.items() if name != ROW})
+        self.per_ac = {row: tuple(map(self._stands_for, held)) for row, held in self.records.items()}
         self.columns = [name for name in part.frame.columns if name != ROW]
         self.cells: dict[int, list[Sequence[str]]] = defaultdict(list)
         for number, cells in self.layout.body:
@@ -155,7 +172,12 @@ class _Tally:
         visits = {one["visit"] for one in every}
         points = {place for place, row in self.sizes.items() if place[0] in visits and row.get("in_stand") != "no"}
         listed = {(one["visit"], one.get("point", "")) for one in every}
-        inside = [(one, self._per_ac(one)) for one in every if one.get("status") != "dead"]
+        inside = [
+            (one, per_ac)
+            for row, held in self.records.items()
+            for one, per_ac in zip(held, self.per_ac[row], strict=True)
+            if one.get("status") != "dead"
+        ]
         inside = [(one, per_ac) for one, per_ac in inside if not points or (one["visit"], one.get("point")) in points]
         count = len(points) or len(listed)
         held = Counter((one["visit"], one.get("point", "")) for one in every)
@@ -182,28 +204,32 @@ class _Tally:
             ba_ft2_ac=sum(basal) / count if known and count and basal else None,
         )
 
-    def _per_ac(self, one: _Record) -> float | None:
+    def _stands_for(self, one: _Record) -> float | None:
         """Stems an acre that a record stands for at its point."""
-        if self.table not in ("trees", "seedlings"):
-            return None
         dbh_in = _number(one.get("dbh_in")) if self.table == "trees" else None
-        if self.table == "trees" and dbh_in is None:
+        if self.table not in ("trees", "seedlings") or (self.table == "trees" and dbh_in is None):
             return None
-        young = self.table == "seedlings"
-        rings = [ring for ring in self.rings[one["visit"]] if (ring.get("layer") == "reproduction") == young]
-        ring = next((ring for ring in rings if young or _takes(ring, dbh_in or 0)), None)
-        own = self.sizes.get((one["visit"], one.get("point", "")), {})
-        size = ring if ring is None or ring.get("layer") == "midstory" else {**ring, **_own_size(own)}
-        if size is None:
-            return None if not rings else 0.0
-        factor, area = _number(size.get("baf_ft2_ac")), _number(size.get("plot_area_ac"))
-        if factor and dbh_in:
-            each = float(survey.trees_per_acre_prism(factor, dbh_in))
-        elif area:
-            each = 1 / area
-        else:
+        rings = self._rings_of(one["visit"])
+        ring = next((ring for ring in rings if dbh_in is None or ring.low_in <= dbh_in < ring.high_in), None)
+        if ring is None:
+            return 0.0 if rings else None
+        factor, area = ring.factor, ring.area
+        if self.ready.has_own_sizes and ring.layer != "midstory":
+            own = self.sizes.get((one["visit"], one.get("point", "")), {})
+            sizes = [_number(own.get(name)) for name in _SIZES]
+            factor, area = sizes if any(sizes) else (factor, area)
+        if not (factor and dbh_in) and not area:
             return None
+        each = float(survey.trees_per_acre_prism(factor, dbh_in)) if factor and dbh_in else 1 / (area or 1)
         return each * _stems(one) * (_number(one.get("edge_count")) or 1)
+
+    def _rings_of(self, visit: str) -> list[_Ring]:
+        """The rings of a visit that take in lines of this sheet."""
+        if visit not in self.known:
+            young = self.table == "seedlings"
+            own = [ring for ring in self.rings[visit] if (ring.get("layer") == "reproduction") == young]
+            self.known[visit] = [_ring(ring) for ring in own]
+        return self.known[visit]
 
     def _columns(self) -> Iterator[ColumnRead]:
         """Each heading with what it comes to."""
@@ -283,7 +309,7 @@ class _Tally:
             lost: list[tuple[int, str]] = []
             for row, records in self.records.items():
                 written = [cells[place].strip() for cells in self.cells[row] if place < len(cells)]
-                bare = not any(text and not is_word("ditto", text) for text in written)
+                bare = all(map(_is_bare, written))
                 if bare and records[0].get(column):
                     filled.append((row, records[0][column]))
                 elif not bare and not any(one.get(column) for one in records):
@@ -342,25 +368,23 @@ class _Tally:
                 why=why,
                 written=tuple(written),
                 records=tuple(records[:_SHOWN_RECORDS]),
-                per_ac=tuple(self._per_ac(one) for one in records[:_SHOWN_RECORDS]),
+                per_ac=self.per_ac[row][:_SHOWN_RECORDS],
                 more=max(0, len(records) - _SHOWN_RECORDS),
             )
 
     def _telling_rows(self) -> Iterator[tuple[str, int]]:
         """Rows worth a look: the commonest kind, what counts for most, what is filled from elsewhere, what is rare."""
         kinds = Counter(_kind(held[0]) for held in self.records.values())
-        usual = [row for row, held in self.records.items() if _kind(held[0]) == kinds.most_common(1)[0][0]]
+        (common, _), (rare, _) = kinds.most_common()[0], kinds.most_common()[-1]
+        usual = [row for row, held in self.records.items() if _kind(held[0]) == common]
         yield "of the commonest kind", usual[len(usual) // 2]
-        weights = {row: sum(self._per_ac(one) or 0 for one in held) for row, held in self.records.items()}
+        weights = {row: sum(per_ac or 0 for per_ac in self.per_ac[row]) for row in self.records}
         if len(set(weights.values())) > 1:
             yield "counts for most", max(weights, key=weights.__getitem__)
         bare = {row: self._bare(row) for row in self.records}
         if max(bare.values()):
             yield "filled from elsewhere", max(bare, key=bare.__getitem__)
-        yield (
-            "of the rarest kind",
-            next(row for row, held in self.records.items() if _kind(held[0]) == kinds.most_common()[-1][0]),
-        )
+        yield "of the rarest kind", next(row for row, held in self.records.items() if _kind(held[0]) == rare)
 
     def _bare(self, row: int) -> int:
         """How many cells of a line are blank or ditto and read all the same."""
@@ -368,18 +392,20 @@ class _Tally:
         places = [(column, place) for column, place in self.draft.places.items() if one.get(column)]
         cells = self.cells[row][0] if self.cells[row] else ()
         held = [cells[place].strip() if place < len(cells) else "" for _, place in places]
-        return sum(not text or is_word("ditto", text) for text in held)
+        return sum(map(_is_bare, held))
 
 
-def _takes(ring: _Record, dbh_in: float) -> bool:
-    high = _number(ring.get("high_dbh_in"))
-    return dbh_in >= (_number(ring.get("low_dbh_in")) or 0) and (high is None or dbh_in < high)
+@functools.lru_cache(maxsize=4096)
+def _is_bare(text: str) -> bool:
+    """Whether a cell is blank or a ditto mark."""
+    return not text or is_word("ditto", text)
 
 
-def _own_size(point: _Record) -> _Record:
-    """The factor or plot size of a point's own, in place of those of its ring."""
-    own = {name: point.get(name, "") for name in _SIZES}
-    return own if any(_number(text) for text in own.values()) else {}
+def _ring(said: _Record) -> _Ring:
+    low, high = _number(said.get("low_dbh_in")), _number(said.get("high_dbh_in"))
+    factor, area = (_number(said.get(name)) for name in _SIZES)
+    high_in = math.inf if high is None else high
+    return _Ring(layer=said.get("layer", ""), low_in=low or 0.0, high_in=high_in, factor=factor, area=area)
 
 
 def _stems(one: _Record) -> float:

@@ -103,23 +103,26 @@ def _by_point(lines: Lines, said: Said) -> Doubt:
     full = sorted(
         (pairs for pairs in held.values() if len(pairs) >= _ON_POINT), key=lambda pairs: median(one for _, one in pairs)
     )
+    middles = [median(one for _, one in pairs) for pairs in full]
+    # Where the points part at all, they part at the widest gap.
+    at = max(range(_POINTS, len(full) - _POINTS + 1), key=lambda at: middles[at] / middles[at - 1], default=0)
+    small, large = ([one for pairs in some for one in pairs] for some in (full[:at], full[at:]))
+    if not at or min(len(small), len(large)) < _FEWEST:
+        return [], frozenset(), {}
+    low, high = (median(one for _, one in some) for some in (small, large))
     least, most = plausible.limit("unit_apart_least"), plausible.limit("unit_apart_most")
-    for at in range(1, len(full)):
-        small, large = ([one for pairs in some for one in pairs] for some in (full[:at], full[at:]))
-        low, high = (median(one for _, one in some) for some in (small, large))
-        if min(at, len(full) - at) < _POINTS or min(len(small), len(large)) < _FEWEST:
-            continue
-        if least <= high / low <= most and min(one for _, one in large) > low and max(one for _, one in small) < high:
-            names = ", ".join(pairs[0][0].cells[point] for pairs in full[at:][:8])
-            shown = [
-                f"points {names}: {_span(large)}; all others: {_span(small)}",
-                f"{high / low:.2f} times as large by their middle; a centimeter is 2.54 times the number in inches",
-            ]
-            text = "The trees of some points are all larger than those of the others: were they measured in one unit?"
-            turn = units.conversion("cm", "in")(1)
-            ways = {_LARGER_CM: ({"dbh_in": turn}, _rows(large)), _SMALLER_IN: ({"dbh_in": 1 / turn}, _rows(small))}
-            return _asked(lines, said, ("two_units", text, "they were"), shown, ways)
-    return [], frozenset(), {}
+    is_apart = min(one for _, one in large) > low and max(one for _, one in small) < high
+    if not is_apart or not least <= high / low <= most:
+        return [], frozenset(), {}
+    names = ", ".join(pairs[0][0].cells[point] for pairs in full[at:][:8])
+    shown = [
+        f"points {names}: {_span(large)}; all others: {_span(small)}",
+        f"{high / low:.2f} times as large by their middle; a centimeter is 2.54 times the number in inches",
+    ]
+    text = "The trees of some points are all larger than those of the others: were they measured in one unit?"
+    turn = units.conversion("cm", "in")(1)
+    ways = {_LARGER_CM: ({"dbh_in": turn}, _rows(large)), _SMALLER_IN: ({"dbh_in": 1 / turn}, _rows(small))}
+    return _asked(lines, said, ("two_units", text, "they were"), shown, ways)
 
 
 def _span(some: Sequence[tuple[Line, float]]) -> str:
