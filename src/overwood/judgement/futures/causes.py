@@ -72,7 +72,8 @@ def indices(
 
 
 def of_course(setting: Setting, place: int, seed: int, futures: int, likely: Sequence[str]) -> tuple[Cause, ...]:
-    """What drives the dominant oaks under one course, most first; ``likely`` are the entries looked at one by one."""
+    """What drives the dominant oaks under one course, most first and all the rest behind; ``likely`` are the entries
+    looked at one by one."""
     one = Setting(setting.start, setting.rules, (setting.courses[place],))
     entries = [SOURCES[name] for name in varied(setting.rules)]
 
@@ -89,7 +90,9 @@ def of_course(setting: Setting, place: int, seed: int, futures: int, likely: Seq
         Cause(entry, _WORDS.get(entry) or words(entry, setting.rules), *pair)
         for entry, pair in zip(inputs, pairs, strict=True)
     ]
-    return tuple(sorted(causes, key=lambda cause: -cause.total)[:_SHOWN])
+    causes.sort(key=lambda cause: -cause.total)
+    alone, together = ([cause for cause in causes if (cause.entry == REST) is whole] for whole in (False, True))
+    return (*alone[:_SHOWN], *together)
 
 
 def _pairs(first: Array, total: Array) -> list[tuple[float, float]]:
