@@ -237,6 +237,7 @@ def test_the_command_writes_parts_judges_them_and_counts_steps(run, demo_book, t
     words = ("region", tmp_path / "r", "--book", demo_book, "--on", DEMO_DAY)
     status, out, _ = run(*words, "--from-book")
     assert (status, "8 stands in 1 parts, 1 of them worked out now" in out) == (0, True)
+    assert "Inject the midstory" in out and "release_stems" not in out
     status, out, _ = run(*words, "--maps")
     assert (status, out.count("0 of them worked out now")) == (0, 2)
     # Every stand by columns, and the full advice of those that want it alone.

@@ -98,7 +98,7 @@ def test_the_page_draws_each_stand_on_five_maps_and_asks_no_network_for_anything
     assert not re.search(r"https?://|url\(|<script|@import", page)
     assert "&lt;East&gt;" in page and "<East>" not in page
     assert "in doubt" not in page
-    assert "1 stands have neither an outline nor a place" in page and "<td>Inject the midstory</td>" in page
+    assert "1 stand has neither an outline nor a place and is on no map" in page and "<td>Inject the midstory</td>" in page
     assert "<td>Make the seed cut, if firm</td>" in page and "decided on its full advice" in page
     # East of the other, and as wide; the dot between them.
     west, east = (float(x) for x in re.findall(r'id="s\d" fill-rule="evenodd" d="M([\d.]+),', page))

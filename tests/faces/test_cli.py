@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import pdf_text
 from conftest import ROOT
 from overwood.desk import kept
 from overwood.faces.cli import main as door
@@ -466,12 +467,17 @@ def test_an_injection_order_is_written(run, demo_book, tmp_path):
 
 
 @pytest.mark.slow
-def test_futures_are_told_in_frequencies_with_their_doubt(run, demo_book):
-    status, out, _ = run("futures", "S1", "--futures", "200", "--sets", "20", "--book", demo_book, *DAY)
+def test_futures_are_told_in_frequencies_with_their_doubt(run, demo_book, tmp_path):
+    asked = ("futures", "S1", "--futures", "200", "--sets", "20", "--book", demo_book, *DAY)
+    status, out, _ = run(*asked, "--keep")
 
     assert status == 0
     for words in ("of 10", "never", "Who leads", "A bet, not a promise", "in the same futures", "what it turns on"):
         assert words in out
+    # In metric units it is the same answer, and the paper bears its name.
+    assert run(*asked, "--metric", "--forecast", tmp_path / "f.pdf")[0] == 0
+    paper = " ".join(" ".join(pdf_text.pages((tmp_path / "f.pdf").read_bytes())).split())
+    assert "Answer 1 (futures), digest" in paper
 
 
 @pytest.mark.slow

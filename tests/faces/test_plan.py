@@ -32,9 +32,14 @@ def test_a_plan_is_told_with_its_orders_gap_and_cautions(demo_book, run, few, tm
     page = pdf_text.pages((tmp_path / "o.pdf").read_bytes())[0]
     assert "Orders for 2025/26" in page and "Not kept" not in page and "digest" in page
 
+    # In metric units too what is printed is kept, in US units, and bears its name.
+    assert run("plan", "--metric", "--book", str(demo_book), *few, "--orders", str(tmp_path / "m.pdf"))[0] == 0
+    metric = " ".join(" ".join(pdf_text.pages((tmp_path / "m.pdf").read_bytes())).split())
     status, out, _ = run("plan", "--book", str(demo_book), "--kept", "--json")
-    assert status == 0
-    assert json.loads(out)["result"]["years"] == 5
+    told = json.loads(out)
+    assert (status, told["result"]["years"]) == (0, 5)
+    assert f"Answer {told['number']} (plan), digest {told['digest']}" in metric and " hectares" in metric.lower()
+    assert "m2/ha" not in out and "ft2/ac" not in metric
 
 
 def test_an_empty_file_of_limits_is_written_and_can_be_read(demo_book, run, tmp_path):

@@ -144,8 +144,8 @@ def name_of(lying: KeptAnswer | None, kind: str, answer: Any, rules_version: str
 
 
 def may_keep() -> bool:
-    """Whether what is said now can lie in the book: not in metric units, nor in a book that may only be read."""
-    return not (measures.is_metric() or session.is_read_only())
+    """Whether what is said now can lie in the book: not in one that may only be read."""
+    return not session.is_read_only()
 
 
 def list_named(listed: PriceList | None) -> dict[str, str]:

@@ -111,6 +111,11 @@ def test_seedlings_without_heights_open_no_gate_that_needs_heights(stands):
     assert table["47-065-1-12-1"]["branch"] == advice.branch
 
 
+def test_a_table_without_a_seedling_says_nothing_of_seedlings(tmp_path):
+    bare = inventory.read(written(tmp_path / "tn", SEEDLING=_SEEDLINGS[:1]), ON)
+    assert not any("Seedlings" in (note or "") for note in bare.frames["stands"]["note"])
+
+
 def test_nothing_is_claimed_that_the_tables_do_not_say(stands, found):
     files, _ = stands
     whole, split = (files[name].stand for name in ("47-065-1-12-1", "47-065-1-14-1"))

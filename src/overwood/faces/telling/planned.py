@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 
 from overwood.ground import measures
-from overwood.judgement.course.steps import caution
+from overwood.judgement.course.steps import caution, said
 from overwood.judgement.plan.answer import PLANNED, Load, Plan, Refusal, StandPlan, season_words, standing
 from overwood.judgement.plan.clash import Clash
 from overwood.judgement.plan.orders import HELD, ORDERED, UNNAMED, WAITS
@@ -122,7 +122,7 @@ def seasons(plan: Plan) -> list[tuple[str, dt.date, dt.date, str]]:
         (
             f"{one.stand}: {one.operation}{' (only if its gate opens)' if one.state == WAITS else ''}",
             *((one.window.start, one.window.end) if one.window else _year(plan, 0)),
-            "\n".join([_STATES[one.state].format(waits_for=one.waits_for or "", advised=""), *one.cautions]),
+            "\n".join([_STATES[one.state].format(waits_for=one.waits_for or "", advised=""), *map(said, one.cautions)]),
         )
         for one in plan.orders
         if one.state != HELD

@@ -63,6 +63,13 @@ def _steps_in(system: str) -> dict[str, Step]:
     }
 
 
+def title_counted(step: str) -> str:
+    """A step as a count of stands tells it, one that fells with the doubt that no count tells; what is no step as it
+    is written."""
+    known = all_steps().get(step)
+    return step if known is None else f"{known.title}, if firm" if known.fells else known.title
+
+
 def caution(name: str) -> str:
     """The text of one caution."""
     return measures.prose(str(_plain()["caution"][name]["text"]))

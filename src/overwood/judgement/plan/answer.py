@@ -112,7 +112,7 @@ class YearOrder:
     spend_usd: float | None
     window: Window | None
     state: str
-    advised: str
+    advised: Reason
     cautions: tuple[str, ...]
 
 
@@ -121,7 +121,7 @@ class Differing:
     """A stand whose advice names a work that the plan does not begin in the first year."""
 
     stand: str
-    advised: str
+    advised: Reason
     planned: Reason
 
 

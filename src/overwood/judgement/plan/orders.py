@@ -95,7 +95,7 @@ def _of_stand(one: Ordering, rules: Rules) -> Iterable[YearOrder]:
             spend_usd=None if one.first_usd is None else one.first_usd.get(operation, 0.0),
             window=upcoming(rules, window, one.advice.on) if window else None,
             state=_state(operation, chance, one.advice),
-            advised=one.advice.title,
+            advised=one.advice.heading,
             cautions=step.cautions if step else tuple(caution(name) for name in _CAUTIONS.get(operation, ())),
         )
 
@@ -108,7 +108,7 @@ def differing(orderings: Iterable[Ordering], stands: Sequence[StandPlan]) -> tup
         same = [place for place, operation in enumerate(OPERATIONS) if _STEP.get(operation) == one.advice.step]
         if same and not any(one.column.chances[place, 0] >= LISTED for place in same):
             stand = one.column.stand
-            rows.append(Differing(stand=stand, advised=one.advice.title, planned=planned[stand]))
+            rows.append(Differing(stand=stand, advised=one.advice.heading, planned=planned[stand]))
     return tuple(rows)
 
 

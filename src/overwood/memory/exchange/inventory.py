@@ -228,7 +228,7 @@ def _cuttings() -> Any:
 
 def _seedlings(rows: Any, stands: Any) -> Any:
     """What the microplots say of seedlings, in words: they are counted without a height, so no count of heights is
-    made of them."""
+    made of them. A table without one seedling says nothing: it broke off, or was left out of the download."""
     oaks = [code for code, one in species.all_species().items() if one.is_oak]
     held = rows.join(stands.select("PLT_CN", "CONDID", "stand", "small_share"), on=["PLT_CN", "CONDID"])
     an_acre = pl.col("TREECOUNT").fill_null(pl.col("TREECOUNT_CALC")) * pl.col("TPA_UNADJ") / pl.col("small_share")
@@ -237,7 +237,11 @@ def _seedlings(rows: Any, stands: Any) -> Any:
         an_acre.filter(is_oak).sum().alias("oaks"), an_acre.filter(~is_oak).sum().alias("others")
     )
     words = "Seedlings an acre, counted without heights: {} of oaks, {} of others."
-    known = stands.filter(pl.col("small_share") > 0).select("stand").join(sums, on="stand", how="left")
+    known = (
+        stands.filter((pl.col("small_share") > 0) & (rows.height > 0))
+        .select("stand")
+        .join(sums, on="stand", how="left")
+    )
     rounded = (pl.col(name).fill_null(0).round().cast(pl.Int64) for name in ("oaks", "others"))
     return known.select("stand", pl.format(words, *rounded).alias("floor"))
 

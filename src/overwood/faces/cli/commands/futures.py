@@ -96,12 +96,14 @@ def command(
     settings = {"count": count, "sets": sets, "seed": seed, "courses": courses.name if courses else ""}
     # What a paper says of itself is found again in the book.
     keeps = keep or (forecast and kept_answers.may_keep())
-    made = kept_answers.keep(result.stand, "futures", ask, settings, result) if keeps else None
+    with measures.in_units(measures.US):
+        made = kept_answers.keep(result.stand, "futures", ask, settings, result) if keeps else None
+        named = kept_answers.name_of(made, "futures", result, result.rules_version)
     if forecast:
         from overwood.faces.papers import forecast as paper
         from overwood.faces.papers import press
 
-        with press.printed_from(kept_answers.name_of(made, "futures", result, result.rules_version)):
+        with press.printed_from(named):
             paper.write(result, file, ask.on, forecast)
     if as_json:
         output.as_json(result)

@@ -10,6 +10,8 @@ import click
 from overwood.faces.cli import output
 from overwood.faces.cli.options import OutFile, asks, prices_option
 from overwood.faces.cli.progress import watched
+from overwood.ground import measures
+from overwood.ground.errors import OverwoodError
 
 _PATH = click.Path(path_type=Path)
 
@@ -102,9 +104,10 @@ def command(
     if told["burn_weather"]:
         asked = desk.with_burn_days(asked, ask, told["burn_weather"])
     with watched("plan", desk.steps()) as progress:
-        made = desk.make(asked, ask, lambda done, _: progress(done))
+        made = measures.kept_in_us(lambda: desk.make(asked, ask, lambda done, _: progress(done)), OverwoodError)
     keeps = keep or (orders_file and kept_answers.may_keep())
-    answer = desk.keep(made, ask, asked) if keeps and isinstance(made, desk.Plan) else None
+    with measures.in_units(measures.US):
+        answer = desk.keep(made, ask, asked) if keeps and isinstance(made, desk.Plan) else None
     if orders_file and isinstance(made, desk.Plan):
         _write_orders(made, answer, orders_file)
     if calendar_file and isinstance(made, desk.Plan):
@@ -126,7 +129,9 @@ def _write_orders(plan: Any, answer: Any, target: Path) -> None:
     from overwood.desk import kept as kept_answers
     from overwood.faces.papers import press, year_orders
 
-    with press.printed_from(kept_answers.name_of(answer, "plan", plan, plan.rules_version)):
+    with measures.in_units(measures.US):
+        named = kept_answers.name_of(answer, "plan", plan, plan.rules_version)
+    with press.printed_from(named):
         year_orders.write(plan, target)
 
 
@@ -137,8 +142,6 @@ def _write_calendar(plan: Any, target: Path) -> None:
 
 
 def _refuse(refusal: Any, as_json: bool) -> None:
-    from overwood.ground.errors import OverwoodError
-
     lines = "\n".join(f"  - {line}" for line in telling().clashes(refusal))
     remedy = "Loosen any one of them; the others can then be kept."
     raise OverwoodError(

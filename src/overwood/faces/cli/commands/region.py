@@ -194,7 +194,12 @@ def _whole(place: Path | None) -> Path | None:
 def _show(standing: Any, head: str) -> None:
     if head:
         click.echo(head)
-    rows = [(one.step, f"{one.stands:,}", f"{one.area_ac:,.0f}", f"{one.without_area:,}") for one in standing.steps]
+    from overwood.judgement.course.steps import title_counted
+
+    rows = [
+        (title_counted(one.step), f"{one.stands:,}", f"{one.area_ac:,.0f}", f"{one.without_area:,}")
+        for one in standing.steps
+    ]
     output.table(("next step", "stands", "acres", "acres not noted"), rows, numeric=(1, 2, 3))
     click.echo(
         f"{standing.stands:,} stands in {standing.parts:,} parts, {standing.parts_now:,} of them worked out now."

@@ -20,7 +20,7 @@ from overwood.desk.part_maps import GATES, Drawn
 from overwood.desk.places import miles
 from overwood.faces.papers import press
 from overwood.judgement import gates
-from overwood.judgement.course.steps import all_steps
+from overwood.judgement.course.steps import all_steps, title_counted
 
 # Okabe and Ito's colors, by the tokens of every face.
 WORK_COLORS = {
@@ -163,12 +163,6 @@ def _figure(
     )
 
 
-def _title(step: str) -> str:
-    """A step in words, one that fells with the doubt that no count tells; what is no step as it is written."""
-    known = all_steps().get(step)
-    return step if known is None else f"{known.title}, if firm" if known.fells else known.title
-
-
 def _counted(stands: int, acres: float) -> str:
     return f"{stands:,}" + (f" ({acres:,.0f} ac)" if acres else "")
 
@@ -184,7 +178,13 @@ def _notes(region: Drawn) -> str:
     if doubted:
         notes.append(f"Cuts that the full advice holds in doubt are drawn as looks: {doubted:,} here.")
     if region.without_place:
-        notes.append(f"{region.without_place:,} stands have neither an outline nor a place and are on no map.")
+        is_one, count = region.without_place == 1, f"{region.without_place:,}"
+        have = (
+            "stand has neither an outline nor a place and is"
+            if is_one
+            else ("stands have neither an outline nor a place and are")
+        )
+        notes.append(f"{count} {have} on no map.")
     if (shapely.get_type_id(region.shapes) == 0).any():
         notes.append(
             "A dot is the place noted of a property, and no stand's own; those of the national inventory are blurred."
@@ -198,7 +198,9 @@ def _notes(region: Drawn) -> str:
 
 def _steps(rows: Sequence[Any]) -> str:
     head = ("next step", "stands", "acres", "acres not noted")
-    cells = [(_title(one.step), f"{one.stands:,}", f"{one.area_ac:,.0f}", f"{one.without_area:,}") for one in rows]
+    cells = [
+        (title_counted(one.step), f"{one.stands:,}", f"{one.area_ac:,.0f}", f"{one.without_area:,}") for one in rows
+    ]
     return _table(head, cells)
 
 
@@ -208,7 +210,7 @@ def _counties(rows: Sequence[Any]) -> str:
     is_sample = any(row.plots is not None for row in rows)
     head: tuple[str, ...] = ("county", "next step", "stands", "acres")
     cells: list[tuple[str, ...]] = [
-        (row.county, _title(row.step), f"{row.stands:,}", _number(row.area_ac)) for row in rows
+        (row.county, title_counted(row.step), f"{row.stands:,}", _number(row.area_ac)) for row in rows
     ]
     note = ""
     if is_sample:
