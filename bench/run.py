@@ -479,14 +479,14 @@ def bench_first_run(folder: Path) -> None:
         compiled.mkdir()
         begun = time.perf_counter()
         first = took(("demo", "--out", str(made)), compiled)
-        until(compiled, "anneal", "every_future", "many_pools")
+        until(compiled, "_block", "every_future", "many_pools")
         ready = time.perf_counter() - begun
         again = took(("demo", "--out", str(made)), compiled)
         print(f"first overwood demo {first:.1f} s; all compiled behind it {ready:.0f} s after its start; again {again:.1f} s")
         futures, bare = ("futures", "S1", "--book", str(made / "vesperlick.sqlite3"), "--on", "2025-10-15"), folder / f"bare{n}"
         bare.mkdir()
         first, again = took(futures, bare), took(futures, compiled)
-        until(bare, "anneal")
+        until(bare, "_block")
         print(f"first overwood futures S1 on a machine that never ran demo or import {first:.1f} s; again {again:.1f} s")
 
 

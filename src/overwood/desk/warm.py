@@ -22,7 +22,7 @@ _SIDE_FT, _TREES = 120.0, 12
 _LAST = {
     "futures": ("regeneration", "every_future"),
     "pieces": ("regeneration", "many_pools"),
-    "light": ("light", "anneal"),
+    "light": ("light", "_block"),
 }
 # The spaces of one future, the first of them as its seed.
 _FIRST = np.zeros((1, 60), dtype=np.int64)
@@ -43,6 +43,8 @@ def _light() -> None:
     from overwood.judgement.marking.wants import default_wants
     from overwood.judgement.rules import load
     from overwood.science.fire import moisture
+    from overwood.science.light.ledger import Ledger
+    from overwood.science.light.sky import sky_directions
 
     hours = np.full(3, 50.0)
     moisture.litter_pct(hours, hours, np.full(3, 5.0), np.zeros(3), start_pct=20.0)
@@ -67,7 +69,10 @@ def _light() -> None:
         stems=stems,
     )
     rules = load()
-    marking.search(stem_map.block_of(file, rules), default_wants(rules), rules, marking.Effort(1, 1))
+    block = stem_map.block_of(file, rules)
+    # So few trees want no turn by hand.
+    Ledger(block.crowns, sky_directions(1, "overcast"), **block.ground(rules)).flip(0)
+    marking.search(block, default_wants(rules), rules, marking.Effort(1, 1))
 
 
 def _begun() -> Any:
