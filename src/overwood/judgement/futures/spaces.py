@@ -69,12 +69,13 @@ def made(plots: list[list[Stem]], plot_ac: float, space_ac: float, clump_radius_
 
 @dataclass(frozen=True)
 class _Change:
-    """From plots to spaces: size of a space in plots, clumping k at both sizes, mean stems a plot."""
+    """From plots to spaces: size of a space in plots, clumping k at both sizes, mean stems a plot, and all stems."""
 
     times: float
     plot_k: float
     space_k: float
     mean: float
+    every: list[Stem]
 
     @staticmethod
     def of(plots: list[list[Stem]], plot_ac: float, space_ac: float, radius_ft: float) -> _Change:
@@ -82,7 +83,8 @@ class _Change:
         k = sample_size.clumping_k(counts)
         k = float(k) if np.isfinite(k) and k > 0 else np.inf
         closer = nearness(plot_ac, radius_ft) / nearness(space_ac, radius_ft)
-        return _Change(space_ac / plot_ac, k, k * closer, float(counts.mean()))
+        every = [stem for plot in plots for stem in plot]
+        return _Change(space_ac / plot_ac, k, k * closer, float(counts.mean()), every)
 
 
 def nearness(area_ac: float, radius_ft: float) -> float:
@@ -125,7 +127,7 @@ def _joined(plots: list[list[Stem]], at: int, change: _Change, rng: np.random.Ge
         if rng.random() < (1 - alike) * about / others
     ]
     # What stands near a plot is as dense as it, but not a copy of its few stems: sizes are those of the stand.
-    every = [stem for plot in plots for stem in plot]
+    every = change.every
     return own + [every[pick] for pick in rng.integers(0, len(every), near)] + far if every else own
 
 
@@ -174,11 +176,16 @@ def _packed(plots: list[list[Stem]]) -> science.Counted:
         oaks = sorted((stem for stem in stems if stem.group == "oak"), key=lambda stem: -stem.height_ft)
         for place, like in enumerate(_places(oaks)):
             number[at, place] = len(like)
-            heights[at, place] = np.mean([stem.height_ft for stem in like])
-            stout[at, place], kind[at, place] = np.mean([stem.stout for stem in like]), like[0].kind
+            heights[at, place] = _mean([stem.height_ft for stem in like])
+            stout[at, place], kind[at, place] = _mean([stem.stout for stem in like]), like[0].kind
         for row, group in enumerate(("tolerant", "pioneer")):
             rivals[row, at] = max((stem.height_ft for stem in stems if stem.group == group), default=0.0)
     return science.counted_of(number, heights, stout, kind, rivals)
+
+
+def _mean(values: list[float]) -> float:
+    """The mean; of one value, as of nearly every place, without numpy, which takes a hundred times as long."""
+    return float(np.mean(values)) if len(values) > 1 else values[0]
 
 
 def _places(oaks: list[Stem]) -> list[list[Stem]]:
