@@ -126,6 +126,9 @@ def test_cuts_that_are_made_are_in_no_name_and_no_second_row(demo_book):
         assert any(one.endswith("last cut") for one in names)
         assert not [one for one in names if "three cuts" in one or "one cut" in one]
         assert len({tuple(course.row) for course in here}) == len(set(names)) == len(names)
+        # A name of the file leads to one course alone.
+        known = [*names, *(listed for course in here for listed in course.listed)]
+        assert len(known) == len(set(known)) and "two cuts" in known
         assert "'inject, one cut' is left out: the first of two cuts is made here" in map(str, told)
         # A note names what stands in the table.
         assert {note.values["other"] for note in told if note.code == "same_course"} <= set(names)

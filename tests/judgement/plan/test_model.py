@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
@@ -131,6 +133,14 @@ def test_a_pin_that_no_column_meets_says_what_the_stand_can_do():
     limits = Limits(years=5, pins=(Pin(stand="A", course="inject"),))
     with pytest.raises(rows.NoPlan, match="It can: leave alone from 2026; work from 2026"):
         plans.planned(_two(), limits, [])
+
+
+def test_a_pin_may_name_a_course_as_the_file_of_courses_does():
+    course = SimpleNamespace(listed=("two cuts", "inject, two cuts"))
+    columns = [plans.column("A", LEAVE_ALONE), plans.column("A", "last cut", as_course=course)]
+    made, best = plans.planned(columns, Limits(years=5, pins=(Pin(stand="A", course="two cuts"),)), [])
+    assert best.chosen == (1,)
+    assert [key.subject for key in made.keys if key.kind == rows.PIN] == ["A: course 'two cuts', here 'last cut'"]
 
 
 def test_two_plans_of_the_same_limits_are_the_same():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -36,13 +36,15 @@ _NAMES = ("last_cut_name", "prepared_name")
 @dataclass(frozen=True)
 class Course:
     """One course with its numbers by PLAN; ``by_site`` where the seed cut leaves what the site index asks for; and
-    what it is called where only the last cut, or the seed cut and the last, is left of it."""
+    what it is called where only the last cut, or the seed cut and the last, is left of it. ``listed`` are the names by
+    which the file of courses knows what it is on this stand."""
 
     name: str
     numbers: dict[str, float]
     by_site: bool = False
     last_cut_name: str = ""
     prepared_name: str = ""
+    listed: tuple[str, ...] = field(default=(), compare=False, metadata={"inner": True})
 
     @property
     def row(self) -> NDArray[np.float64]:
@@ -89,7 +91,8 @@ def _course(entry: dict[str, Any], number: int, file: str) -> Course:
             raise BadRule(f"{where} ({name}): {key} is {value:g}.", remedy=f"Expected {low:g} to {high:g}.")
     if numbers["residual_ft2_ac"] and numbers["cut_year"] >= 0:
         raise BadRule(f"{where} ({name}) has both a seed cut and a cut_year.", remedy="Leave one of them out.")
-    return Course(name, numbers, by_site, **{key: str(entry.get(key, "")).strip() for key in _NAMES})
+    last_cut_name, prepared_name = (str(entry.get(key, "")).strip() for key in _NAMES)
+    return Course(name, numbers, by_site, last_cut_name, prepared_name)
 
 
 def of_stand(
@@ -107,6 +110,7 @@ def of_stand(
         any(_is_cut(one, start, no_cut_times) for one in courses),
     )
     again: list[tuple[str, tuple[float, ...]]] = []
+    listed: dict[tuple[float, ...], list[str]] = {}
     for course in courses:
         if course.numbers["one_cut"] and first_is_made:
             notes.append(Reason("first_cut_made", {"course": course.name}))
@@ -116,11 +120,16 @@ def of_stand(
         if not here.numbers["inject"] and short not in taken:
             here = _without_injection(here)
         row = tuple(here.row)
+        listed.setdefault(row, []).append(course.name)
         if kept.setdefault(row, here) is not here:
             again.append((course.name, row))
     named = dict(zip(kept, _without_cuts_made(tuple(kept.values()), start, no_cut_times), strict=True))
     notes += [Reason("same_course", {"course": name, "other": named[row].name}) for name, row in again]
-    return tuple(named.values()), tuple(notes)
+    # Where a name of the file is another course's here, it is that one's.
+    here_named = {course.name for course in named.values()}
+    return tuple(
+        replace(one, listed=tuple(name for name in listed[row] if name not in here_named)) for row, one in named.items()
+    ), tuple(notes)
 
 
 def _is_cut(course: Course, start: Start, no_cut_times: float) -> bool:

@@ -168,12 +168,15 @@ def _pinned(columns: Sequence[Column], places: dict[str, list[int]], pin: Pin, b
             f"nothing {pin.stand} can do is what its pin asks for ({pin.words}).",
             remedy=f"It can: {'; '.join(listed)}.",
         )
-    return Row(Key(PIN, pin.words), tuple(held), (1.0,) * len(held), 1.0, 1.0)
+    here = columns[held[0]].course
+    words = pin.words if pin.course in ("", here) else f"{pin.words}, here {here!r}"
+    return Row(Key(PIN, words), tuple(held), (1.0,) * len(held), 1.0, 1.0)
 
 
 def fits(column: Column, pin: Pin, begin_year: int) -> bool:
-    """Whether a column is what a pin settles."""
-    as_named = not pin.course or column.course == pin.course
+    """Whether a column is what a pin settles, by its name on the stand or by one of the file of courses."""
+    names = (column.course, *(column.as_course.listed if column.as_course else ()))
+    as_named = not pin.course or pin.course in names
     return as_named and (pin.begin is None or (not column.is_idle and begin_year + column.start_yr == pin.begin))
 
 
