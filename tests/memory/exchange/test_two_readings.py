@@ -129,3 +129,31 @@ def test_a_factor_over_the_points_that_a_sheet_sums_is_taken(told, factor):
 def test_a_share_keeps_the_question_for_its_unit():
     text = "DBH (cm),WO,BO\n28,1,2\n40,2,1\n"
     assert "factor_unit" in asked(text, settings=PLACE | {"point": "1", "baf_ft2_ac": "2/12"})
+
+
+def test_young_stems_by_height_class_right_of_a_tally_keep_their_own_species():
+    text = (
+        "Overstory (BAF 20),,,,,Regen (1/300 ac plots),,,,\nPt,Sp,DBH (in),Cl,,Pt,Sp,<0.5 ft,1-3 ft,3-4.5 ft\n"
+        "1,WO,15,C,,1,BO,4,2,0\n1,CO,19,D,,1,RM,10,3,1\n2,RM,7,S,,3,SM,0,6,2\n"
+    )
+
+    told = read(text, settings={"stand": "K1", "visited_on": "2025-05-14"})
+
+    assert [(row["species"], row["dbh_in"], row["crown_class"]) for row in rows(told, "trees")] == [
+        ("802", "15", "codominant"),
+        ("832", "19", "dominant"),
+        ("316", "7", "overtopped"),
+    ]
+    young = {(row["point"], row["species"]) for row in rows(told, "seedlings")}
+    assert young == {("1", "837"), ("1", "316"), ("3", "318")}
+    assert sum(int(row["stems"]) for row in rows(told, "seedlings") if row["species"] == "316") == 14
+
+
+def test_narrow_classes_up_to_sizes_of_trees_are_diameters_whatever_they_are_called():
+    text = "Plot,Species,Size class,Trees\n1,white oak,12-14,2\n1,red maple,2-4,5\n2,white oak,16-18,1\n"
+    young = "Plot,Species,Size class,Count\n1,white oak,0-2,2\n1,red maple,2-4,5\n2,white oak,8-10,1\n"
+
+    told = read(text, settings=PRISM, units={"dbh_in": "in"})
+
+    assert [(row["dbh_in"], row["stems"]) for row in rows(told, "trees")] == [("13", "2"), ("3", "5"), ("17", "1")]
+    assert [sheet.table for sheet in proposed(young, settings=FLOOR).sheets] == ["seedlings"]

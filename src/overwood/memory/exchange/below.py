@@ -79,7 +79,10 @@ def _beside(rows: Sequence[Row]) -> tuple[list[Row], list[Row]] | None:
     """The left and the right part of rows whose headings name a second tally of another kind, as of young stems."""
     head = next((cells for _, cells in rows if _may_be_headings([cell.strip() for cell in cells])), [])
     known = {**headings.synonyms()["trees"], **headings.synonyms()["seedlings"]}
-    columns = [known.get(headings.plain(cell), "") for cell in head[: headings.MOST_HEADINGS]]
+    columns = [
+        known.get(headings.plain(cell), "height_class" if classes.is_class_heading(cell) else "")
+        for cell in head[: headings.MOST_HEADINGS]
+    ]
     start = _start_of_list(head, columns) or _start_of_tally(columns)
     if not start:
         return None

@@ -257,7 +257,8 @@ def _below_group(upper: Sequence[str], place: int) -> bool:
 def _is_group_row(upper: Sequence[str], lower: Sequence[str]) -> bool:
     """Whether the row above the headings names groups of columns, rather than a title of the sheet."""
     filled = [place for place, cell in enumerate(upper) if cell.strip()]
-    if not filled or filled[0] == 0:
+    first = next((place for place, cell in enumerate(lower) if cell.strip()), 0)
+    if not filled or filled[0] <= first:
         return False
     members = [cell for place, cell in enumerate(lower) if place >= filled[0] and cell]
     return len(members) >= 2 and sum(map(classes.is_member_heading, members)) >= 2

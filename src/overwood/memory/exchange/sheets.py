@@ -55,8 +55,8 @@ from overwood.memory.exchange.straighten import Lines
 
 # Height classes that begin here, ft, are those of trees, not of young stems.
 _TALL_FT = 15
-# Classes of diameters, in.: the widest, and a size that one of them begins at.
-_INCH_CLASS_WIDTH, _INCH_CLASS = 4, 8
+# Classes of diameters, in.: the widest, and a size that one of them begins at, where the unit is named and where not.
+_INCH_CLASS_WIDTH, _INCH_CLASS, _BARE_CLASS = 4, 8, 12
 # Columns that an empty plot fills as well.
 _PLACE = ("stand", "visited_on", "point")
 _GUIDE = ("sheet", "column", "what goes in")
@@ -259,10 +259,12 @@ def _class_texts(grid: layout.Layout, places: Mapping[str, int]) -> bool:
 
 
 def _are_inch_classes(values: Sequence[str], unit: str) -> bool:
-    """Whether classes in inches are narrow ones that go up to sizes of trees, as no heights of young stems are."""
+    """Whether classes in inches, or in no unit, are narrow ones that go up to sizes of trees, as no heights of young
+    stems are."""
     spans = [given for value in values if (given := classes.span(value)) is not None]
-    narrow = [given for given in spans if (given.unit or unit) == "in" and given.high - given.low <= _INCH_CLASS_WIDTH]
-    return len(narrow) * 2 > len(values) and any(given.low >= _INCH_CLASS for given in narrow)
+    narrow = [g for g in spans if (g.unit or unit) in ("in", "") and g.high - g.low <= _INCH_CLASS_WIDTH]
+    sized = [g for g in narrow if g.low >= (_INCH_CLASS if g.unit or unit else _BARE_CLASS)]
+    return len(narrow) * 2 > len(values) and bool(sized)
 
 
 def read(draft: Draft, *, order: str, numbers: bool, words: Mapping[str, str], in_file: frozenset[str]) -> Read:
