@@ -207,7 +207,8 @@ class _Tally:
     def _stands_for(self, one: _Record) -> float | None:
         """Stems an acre that a record stands for at its point."""
         dbh_in = _number(one.get("dbh_in")) if self.table == "trees" else None
-        if self.table not in ("trees", "seedlings") or (self.table == "trees" and dbh_in is None):
+        unread = bool(one.get("stems")) and _number(one["stems"]) is None
+        if unread or self.table not in ("trees", "seedlings") or (self.table == "trees" and dbh_in is None):
             return None
         rings = self._rings_of(one["visit"])
         ring = next((ring for ring in rings if dbh_in is None or ring.low_in <= dbh_in < ring.high_in), None)

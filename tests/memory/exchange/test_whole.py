@@ -25,6 +25,7 @@ def sheet(*sizes):
         (sheet(*SIZES), PRISM, ""),
         (sheet(*SIZES, 92, 11), PRISM, "apart_dbh_in"),
         (sheet(*SIZES, 1.2, 11), PRISM, "apart_dbh_in"),
+        ("Plot,Sp,DBH (in),CR %\n" + "".join(f"{at},WO,12,{cr}\n" for at, cr in enumerate((40, 35, 50, 45, 4, 30))), PRISM, "apart_crown_ratio_pct"),
         # Large trees among small ones, and a few saplings, are what stands hold.
         (sheet(*SIZES, 30, 22, 4, 3), PRISM, ""),
         (sheet(*SIZES[:8], *LARGE), PRISM, "two_units"),
@@ -38,7 +39,7 @@ def sheet(*sizes):
     ],
 )  # fmt: skip
 def test_what_a_stand_hardly_holds_is_asked_about(text, settings, key):
-    keys = ("apart_dbh_in", "two_units", "figures")
+    keys = ("apart_dbh_in", "apart_crown_ratio_pct", "two_units", "figures")
     assert [one.key for one in proposed(text, settings=settings).open_questions if one.key in keys] == [key] * bool(key)
 
 
@@ -79,6 +80,8 @@ def test_what_is_asked_offers_first_what_is_likeliest(text, settings, key, first
         ("Plot,Sp,DBH (in)\n1,WO,14\n1,RM,9\n2,BO,12\n2,WO,13\n3,WO,11\n4,WO,101\n", 5),
         ("Plot,Sp,DBH (in)\n1,WO,14\n---,---,---\n2,WO,12\nAve,,13\n", 2),
         ("Pt,Sp,Count,Avg DBH (in)\n1,WO,5,14\n2,BO,4,16\n", 2),
+        ("Plot,Common,Scientific,DBH (in)\n1,white oak,Quercus alba,14\n2,red maple,Acer rubrum,12\n", 2),
+        ("Plot,Sp,DBH (in)\n1,WO,14\n2,NT,\n3,WO,12\n", 2),
         ("Plot,Sp,DBH (in)\n1,WO,14\nplot 2 skipped, road\n3,WO,12\n", 2),
     ],
 )

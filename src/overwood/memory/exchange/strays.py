@@ -22,6 +22,7 @@ _ASKED_WHERE_NEEDED = {
     "two_units",
     "apart_dbh_in",
     "apart_height_ft",
+    "apart_crown_ratio_pct",
     "apart_basal_diameter_in",
     "outside_ring",
     "coordinates",
