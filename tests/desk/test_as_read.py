@@ -2,7 +2,7 @@
 
 import pytest
 
-from foreign_files import FLOOR, LEFT, PLACE, proposed
+from foreign_files import FLOOR, LEFT, PLACE, PRISM, proposed
 from overwood.desk import as_read
 from overwood.faces import readings
 from overwood.memory.exchange.proposing import apply
@@ -80,3 +80,12 @@ def test_counts_of_young_stems_are_told_by_their_heading_and_their_acre():
     assert read.columns[2].column == "stems of maple spp. 1-3"
     # 33 stems on two plots of 1/1000 ac.
     assert readings.tally(read) == "reproduction: 2 points, 3 records (1 to 2 a point, middle 1.5, most on 1), 33 stems, 16,500 stems/ac"
+
+
+def test_a_dead_tree_is_shown_and_a_blank_state_is_told():
+    text = "Plot,Species,DBH (in),Status\n1,WO,14,L\n1,WO,9,D\n2,WO,12,\n2,WO,11,L\n"
+    read = reading(text, settings=PRISM)
+    assert ("dead or cull", 3) in [(one.why, one.row) for one in read.lines]
+    assert "Status: blank in 1 line: each is a live tree" in read.inferred
+    # Three live trees of a prism of 10 on two points.
+    assert read.ba_ft2_ac == pytest.approx(15)

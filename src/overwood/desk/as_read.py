@@ -40,6 +40,7 @@ _TAKEN_FOR_GRANTED = {
 }
 _SIZES = ("baf_ft2_ac", "plot_area_ac")
 _OF_STATUS = frozenset(("status", "dead_mark", "live_mark"))
+_STANDING, _GONE = ("status", "quality"), frozenset(("dead", "cull"))
 _Record = Mapping[str, str]
 
 
@@ -321,6 +322,10 @@ class _Tally:
                     f"{name}: blank or ditto in {many(len(filled), 'line')}, taken from above or from an answer "
                     f"({_some(f'row {row} as {_plain(column, text)}' for row, text in filled)})"
                 )
+            granted = _TAKEN_FOR_GRANTED.get(self.table, {}).get(column, "")
+            blank = sum(not one.get(column) for held in self.records.values() for one in held) - len(lost)
+            if granted and blank > 0:
+                yield f"{name}: blank in {many(blank, 'line')}: each is {granted}"
             if lost:
                 yield (
                     f"{name}: nothing is read of {many(len(lost), 'written cell')} "
@@ -374,11 +379,13 @@ class _Tally:
             )
 
     def _telling_rows(self) -> Iterator[tuple[str, int]]:
-        """Rows worth a look: the commonest kind, what counts for most, what is filled from elsewhere, what is rare."""
+        """Rows worth a look: the commonest kind, a dead or cull tree, what counts for most, is filled, or is rare."""
         kinds = Counter(_kind(held[0]) for held in self.records.values())
         (common, _), (rare, _) = kinds.most_common()[0], kinds.most_common()[-1]
         usual = [row for row, held in self.records.items() if _kind(held[0]) == common]
         yield "of the commonest kind", usual[len(usual) // 2]
+        if gone := [row for row, held in self.records.items() if _GONE & {held[0].get(name) for name in _STANDING}]:
+            yield "dead or cull", gone[0]
         weights = {row: sum(per_ac or 0 for per_ac in self.per_ac[row]) for row in self.records}
         if len(set(weights.values())) > 1:
             yield "counts for most", max(weights, key=weights.__getitem__)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from overwood.ground import measures, species
 from overwood.ground.measures import many
 from overwood.ground.records import TABLES
+from overwood.ground.vocabulary import HEIGHT_CLASSES, height_class_words
 
 if TYPE_CHECKING:
     from overwood.desk.as_read import ColumnRead, LineRead, TallyRead
@@ -70,6 +71,8 @@ def _cell(table: str, name: str, text: str) -> str:
     label = name.removesuffix("_" + name.rpartition("_")[2]).replace("_", " ") if shape.unit else name.replace("_", " ")
     if name == "species":
         return species.by_code(int(text)).common_name if text.isdigit() else text
+    if name == "height_class" and text in HEIGHT_CLASSES:
+        return height_class_words(text)
     if shape.unit:
         try:
             return f"{label} {measures.amount(float(text), shape.unit, '.4g')}"

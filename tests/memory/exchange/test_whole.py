@@ -25,7 +25,7 @@ def sheet(*sizes):
         (sheet(*SIZES), PRISM, ""),
         (sheet(*SIZES, 92, 11), PRISM, "apart_dbh_in"),
         (sheet(*SIZES, 1.2, 11), PRISM, "apart_dbh_in"),
-        ("Plot,Sp,DBH (in),CR %\n" + "".join(f"{at},WO,12,{cr}\n" for at, cr in enumerate((40, 35, 50, 45, 4, 30))), PRISM, "apart_crown_ratio_pct"),
+        ("Plot,Sp,DBH (in),CR %\n1,WO,12,40\n1,WO,12,35\n2,WO,12,50\n2,WO,12,45\n3,WO,12,4\n3,WO,12,30\n", PRISM, "apart_crown_ratio_pct"),
         # Large trees among small ones, and a few saplings, are what stands hold.
         (sheet(*SIZES, 30, 22, 4, 3), PRISM, ""),
         (sheet(*SIZES[:8], *LARGE), PRISM, "two_units"),

@@ -17,7 +17,11 @@ from overwood.memory.exchange.said import LEAVE_OUT, Said, as_written, of_sheet
 from overwood.memory.exchange.stated import Doubt
 from overwood.memory.exchange.straighten import Line, Lines
 
-_SIZES = {"trees": ("dbh_in", "height_ft", "crown_ratio_pct"), "seedlings": ("height_ft", "basal_diameter_in"), "stems": ("dbh_in",)}
+_SIZES = {
+    "trees": ("dbh_in", "height_ft", "crown_ratio_pct"),
+    "seedlings": ("height_ft", "basal_diameter_in"),
+    "stems": ("dbh_in",),
+}
 _TENTH, _TENFOLD = "tenth", "tenfold"
 _LARGER_CM, _SMALLER_IN = "larger in cm", "smaller in in"
 # Sizes in a column, trees on a point and points from which some can stand apart; our own limits.
