@@ -81,7 +81,6 @@ def test_what_is_asked_offers_first_what_is_likeliest(text, settings, key, first
         ("Plot,Sp,DBH (in)\n1,WO,14\n---,---,---\n2,WO,12\nAve,,13\n", 2),
         ("Pt,Sp,Count,Avg DBH (in)\n1,WO,5,14\n2,BO,4,16\n", 2),
         ("Plot,Common,Scientific,DBH (in)\n1,white oak,Quercus alba,14\n2,red maple,Acer rubrum,12\n", 2),
-        ("Plot,Sp,DBH (in)\n1,WO,14\n2,NT,\n3,WO,12\n", 2),
         ("Plot,Sp,DBH (in)\n1,WO,14\nplot 2 skipped, road\n3,WO,12\n", 2),
     ],
 )
