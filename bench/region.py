@@ -191,18 +191,22 @@ def _run(folder: Path, look: str, workers: int) -> tuple[float, float, float]:
 
 
 def bench_sizes(sizes: list[int], workers: int, look: str) -> None:
-    """A line for each size, with the processor's time a stand beside that of the first."""
-    each = 0.0
+    """A line for each size, with what each stand beyond the size before cost, and what of that is left at no stand: the start of processes."""
+    runs: list[tuple[int, float]] = []
     for stands in sizes:
         with tempfile.TemporaryDirectory() as place:
             rows = write_parts(Path(place) / "parts", stands)
             took, cpu, peak = _run(Path(place), look, workers)
-            each = each or cpu / stands
-            print(
-                f"{look} of {stands:,} stands ({rows:,} rows), {workers} workers: {took:.1f} s, {cpu:.1f} CPU s, {stands / cpu:,.0f} stands a CPU s, "
-                f"{cpu / stands / each:.2f} times the first's CPU a stand, largest process {peak:.0f} MB",
-                flush=True,
-            )
+        further = ""
+        if runs:
+            each = (cpu - runs[-1][1]) / (stands - runs[-1][0])
+            further = f"each further stand {1000 * each:.3f} ms, {cpu - stands * each:.1f} s at no stand, "
+        runs.append((stands, cpu))
+        print(
+            f"{look} of {stands:,} stands ({rows:,} rows), {workers} workers: {took:.1f} s, {cpu:.1f} CPU s, {stands / cpu:,.0f} stands a CPU s, "
+            f"{further}largest process {peak:.0f} MB",
+            flush=True,
+        )
 
 
 def check_equal(stands: int) -> None:

@@ -38,6 +38,9 @@ def test_the_form_says_what_a_file_of_limits_says(owner):
     assert (found.burn_days[:3], found.neighbors, found.opening_chance) == ((3, 2.5, 2.5), (("S1", "S2"), ("S2", "S3")), 0.2)
     assert (found.largest_ac, found.old_age_yr) == (60, 90)
     assert limits.parse(page.limits_text({}), load()).crew_days == ()
+    # A plan made of a file fills the form with its limits, so that to plan again is to plan under the same.
+    for one in (found, limits.parse("", load()), limits.parse("years = 6\n[openings]\napart_yr = 2\nneighbors = [['S1', 'S2']]", load())):
+        assert limits.parse(page.limits_text(page._form_of(one)), load()) == one
 
 
 def test_a_plan_made_on_the_page_is_shown_and_printed(owner, few):
@@ -49,6 +52,7 @@ def test_a_plan_made_on_the_page_is_shown_and_printed(owner, few):
     shown = html.unescape(owner.get("/plan/").content.decode())
     assert f"Answer {done['answer']} (plan)" in shown
     assert "leave alone" in shown and "Cut now: the removal cut in one entry" not in shown.split("Limits")[1]
+    assert 'name="years" inputmode="decimal" value="5"' in shown and 'aria-label="S4 left alone" checked' in shown
     assert "S4 left alone, beside the best plan without it: " in shown
     assert 'id="plan-year" type="range" min="0" max="4"' in shown and shown.count("data-shades=") == 7
     assert "Trees are felled by trained people" in shown

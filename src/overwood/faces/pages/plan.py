@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,7 @@ from overwood.ground import measures
 from overwood.ground.errors import Misuse, NotFound
 from overwood.judgement.futures.courses import load as courses
 from overwood.judgement.plan.answer import Plan, StandPlan, standing
-from overwood.judgement.plan.limits import parse
+from overwood.judgement.plan.limits import Limits, parse
 from overwood.judgement.rules import toml_file
 
 PLAN = plan.PLAN
@@ -47,7 +48,8 @@ _SHADES = (0.75, 0.35)
 def page(request: HttpRequest) -> HttpResponse:
     """The plan kept last, and the form of its limits."""
     newest_plan, unread = _newest()
-    values = _values()
+    # Without a form of one's own the limits are those of the plan on the page: planned again, it stays the same.
+    values = _values() or (_form_of(newest_plan[0].limits) if newest_plan else {})
     context: dict[str, Any] = {
         "title": "Plan",
         "numbers": [_field(name, label, values.get(name, "")) for name, (_, _, label) in _NUMBERS.items()],
@@ -79,6 +81,30 @@ def _newest() -> tuple[tuple[Plan, kept.KeptAnswer] | None, str]:
 def _values() -> dict[str, str]:
     draft = desk_work.draft(PLAN, kept.PROPERTY)
     return dict(draft.content) if draft else {}
+
+
+def _form_of(limits: Limits) -> dict[str, str]:
+    """Limits as the form holds them: what :func:`limits_text` reads back, what binds nothing being left out."""
+    numbers: dict[str, float | Sequence[float] | None] = {
+        "years": limits.years, "crew_days": limits.crew_days, "burn_days": limits.burn_days,
+        "spend_usd": limits.spend_usd, "value_usd": limits.value_at_least_usd, "apart_yr": limits.apart_yr,
+        "largest_ac": limits.largest_ac, "chance": limits.apart_yr and limits.opening_chance,
+        "touching_ft": limits.apart_yr and limits.touching_ft, "old_share": limits.old_share,
+        "old_age": limits.old_share and limits.old_age_yr,
+    }  # fmt: skip
+    values = {name: _typed(number) for name, number in numbers.items() if number}
+    for name, groups in (("together", limits.begin_together), ("neighbors", limits.neighbors)):
+        values |= {name: "; ".join(map(", ".join, groups))} if groups else {}
+    for pin in limits.pins:
+        values |= {f"course {pin.stand}": pin.course} if pin.course else {}
+        values |= {f"begin {pin.stand}": str(pin.begin)} if pin.begin is not None else {}
+    return values | {f"alone {stand}": "on" for stand in limits.left_alone}
+
+
+def _typed(number: float | Sequence[float]) -> str:
+    """A number, or one a year, as a person types it."""
+    each = number if isinstance(number, Sequence) else (number,)
+    return "; ".join(f"{one:.10g}" for one in (each if len(set(each)) > 1 else each[:1]))
 
 
 def _rows(values: dict[str, str]) -> list[dict[str, str]]:
@@ -230,7 +256,7 @@ def _shown(made: Plan, answer: kept.KeptAnswer) -> dict[str, Any]:
         "heading": planned.title(made),
         "strips": (strips := [_strip(made, one) for one in made.stands]),
         "map": _map(made, strips),
-        "orders": planned.orders(made),
+        "orders": [tuple(zip(planned.headings(planned.ORDERS), row, strict=True)) for row in planned.orders(made)],
         "order_headings": planned.headings(planned.ORDERS),
         "differing": planned.differing(made),
         "loads": _bars(made),
@@ -251,10 +277,21 @@ def _strip(made: Plan, one: StandPlan) -> dict[str, Any]:
         works = [work for work in one.works if work.year == year]
         surest = max((work.chance for work in works), default=0.0)
         shade = next((number for number, least in enumerate(_SHADES, start=1) if surest >= least), 3 if works else 0)
-        cells.append({"shade": shade, "works": [(work.operation, f"{work.chance:.0%}") for work in works]})
+        cells.append(
+            {
+                "season": made.seasons[year],
+                "shade": shade,
+                "works": [(work.operation, _percent(work.chance)) for work in works],
+            }
+        )
     chance = "" if one.begins is None else planned.chance(made, one)
     area = measures.digits(one.area_ac, "acres", "g")
     return {"stand": one.stand, "area": area, "course": one.course, "chance": chance, "cells": cells}
+
+
+def _percent(chance: float) -> str:
+    """A chance in whole percent; one that is not nothing is not told as nothing."""
+    return "under 1%" if f"{chance:.0%}" == "0%" else f"{chance:.0%}"
 
 
 def _map(made: Plan, strips: list[dict[str, Any]]) -> dict[str, Any] | None:
@@ -278,7 +315,8 @@ def _bars(made: Plan) -> list[dict[str, Any]]:
         rows = [load for load in made.judged.loads if load.kind == kind]
         if not any(load.mean > 0 for load in rows):
             continue
-        scale = _BAR / max(max(load.high, load.mean, load.capacity or 0.0) for load in rows)
+        # A load that is told as nothing is drawn as nothing.
+        scale = _BAR / max(1.0, *(max(load.high, load.mean, load.capacity or 0.0) for load in rows))
         texts = {
             row[1]: row
             for row in planned.loads(made)

@@ -88,7 +88,8 @@ def chance(plan: Plan, one: StandPlan) -> str:
     least = 3 / plan.judged.paths
     if not least / 3 <= one.oak_chance <= 1 - least / 3:
         return f"over {1 - least:.0%}" if one.oak_chance > least else f"under {least:.0%}"
-    return f"{100 * one.oak_chance:.0f}% ± {100 * one.oak_error:.0f}"
+    digits = 1 if round(100 * one.oak_chance) in (0, 100) else 0
+    return f"{100 * one.oak_chance:.{digits}f}% ± {100 * one.oak_error:.{digits}f}"
 
 
 _STATES = {
