@@ -79,6 +79,13 @@ def test_opening_twice_migrates_once(sqlite_book):
     assert not (sqlite_book.parent / "backups").exists()
 
 
+def test_a_book_of_this_shape_opens_without_a_look_at_the_steps_of_its_past(sqlite_book, monkeypatch):
+    # Reading the steps takes longer than most commands.
+    monkeypatch.setattr(setup, "MigrationExecutor", lambda _: pytest.fail("the steps were read"))
+
+    session.open_book(sqlite_book)
+
+
 @pytest.mark.parametrize("url", ["mysql://host/name", "book.sqlite3"])
 def test_an_address_of_another_kind_is_refused(url):
     with pytest.raises(Misuse, match="DATABASE_URL"):

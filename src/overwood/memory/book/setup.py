@@ -214,7 +214,9 @@ def _is_of_this_shape() -> bool:
     import pkgutil
 
     folders = {app.label: str(Path(app.path) / "migrations") for app in apps.get_app_configs()}
-    known = {(app, step.name) for app, place in folders.items() for step in pkgutil.iter_modules([place])}
+    steps = [(app, step.name) for app, place in folders.items() for step in pkgutil.iter_modules([place])]
+    # As Django finds them: what begins with a line is no step.
+    known = {(app, name) for app, name in steps if not name.startswith("_")}
     try:
         with connection.cursor() as cursor:
             cursor.execute('select "app", "name" from "django_migrations"')
