@@ -242,8 +242,8 @@ def _merged(table: Table, old: tuple[Any, ...], new: tuple[Any, ...], clears: fr
     empties."""
     names = list(table.columns)
     given = {name: value for name, value in zip(names, new, strict=True) if value not in (None, "")}
-    kept = (value.isoformat() if isinstance(value, dt.date) else value for value in old)
-    merged = dict(zip(names, kept, strict=True)) | given
+    cells = (value.isoformat() if isinstance(value, dt.date) else value for value in old)
+    merged = dict(zip(names, cells, strict=True)) | given
     group = _TOGETHER.get(table.name, ())
     if any(name in given and not _equal(old[names.index(name)], given[name]) for name in group):
         merged |= {name: new[names.index(name)] for name in group}

@@ -323,9 +323,9 @@ class Entry(Account):
         numbers."""
         if "boundary_wkt" not in good.columns:
             return good
-        told = good.filter(pl.col("boundary_wkt").fill_null("") != "")
-        off = places.strays(told.select("stand", "property", "boundary_wkt").iter_rows()) if told.height else {}
-        lost = told.filter(pl.col("stand").is_in(list(off)))
+        outlined = good.filter(pl.col("boundary_wkt").fill_null("") != "")
+        off = places.strays(outlined.select("stand", "property", "boundary_wkt").iter_rows()) if outlined.height else {}
+        lost = outlined.filter(pl.col("stand").is_in(list(off)))
         for row, stand in lost.select(checking.ROW, "stand").iter_rows():
             self.fault(sheet, row, "boundary_wkt", off[stand].what, found=stand, remedy=off[stand].remedy)
         self.refuse(sheet, lost[checking.ROW].to_list())
@@ -333,8 +333,12 @@ class Entry(Account):
         self.seen["stands"].difference_update(off)
         if not self.synced and _FEATURES in self.filled:
             held = {(one.stand, one.boundary_wkt) for one in session.stands()}
-            gone = told["merged_into"].fill_null("").to_list() if "merged_into" in told.columns else [""] * told.height
-            rows = zip(told["stand"].to_list(), told["boundary_wkt"].to_list(), gone, strict=True)
+            gone = (
+                outlined["merged_into"].fill_null("").to_list()
+                if "merged_into" in outlined.columns
+                else [""] * outlined.height
+            )
+            rows = zip(outlined["stand"].to_list(), outlined["boundary_wkt"].to_list(), gone, strict=True)
             self.outlines |= {
                 name: wkt for name, wkt, to in rows if not to and name not in off and (name, wkt) not in held
             }

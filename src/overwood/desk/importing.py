@@ -308,14 +308,14 @@ def _without_listed_lands(parts: tuple[Part, ...], own: list[reading.Sheet]) -> 
     listed = {
         name for sheet in own if sheet.name.strip().lower() == "properties" for name in _column(sheet, "property")
     }
-    kept = []
+    rows = []
     for part in parts:
         frame = part.frame
         if part.table == "properties":
             frame = frame.filter([name not in listed for name in frame["property"].to_list()])
         if frame.height:
-            kept.append(dataclasses.replace(part, frame=frame))
-    return tuple(kept)
+            rows.append(dataclasses.replace(part, frame=frame))
+    return tuple(rows)
 
 
 def _column(sheet: reading.Sheet, name: str) -> list[str]:

@@ -89,14 +89,14 @@ def packed(judged: Mapping[str, tuple[str, Judged]]) -> str:
     """Stands judged, each with the mark of its records, as text that a book keeps; one that its text would not give
     back as it is stays out."""
     texts = {name: [mark, _adapter().dump_json(one).decode()] for name, (mark, one) in judged.items()}
-    exact = {name: kept for name, kept in texts.items() if _read(kept[1]) == judged[name][1]}
+    exact = {name: text for name, text in texts.items() if _read(text[1]) == judged[name][1]}
     return base64.b85encode(zlib.compress(json.dumps(exact).encode())).decode()
 
 
 def unpacked(text: str) -> dict[str, tuple[str, Judged]]:
     """The stands of a kept text, each with the mark of the records it was judged by."""
-    kept = json.loads(zlib.decompress(base64.b85decode(text)))
-    return {name: (mark, _read(told)) for name, (mark, told) in kept.items()}
+    texts = json.loads(zlib.decompress(base64.b85decode(text)))
+    return {name: (mark, _read(told)) for name, (mark, told) in texts.items()}
 
 
 def _read(text: str) -> Judged:

@@ -165,8 +165,8 @@ class MarkingTable:
     @property
     def leave(self) -> dict[str, bool]:
         """Whether each tree of the main canopy stays."""
-        kept = self._state.kept
-        return {stem: bool(kept[at]) for stem, at in self._place.items()}
+        leave_trees = self._state.kept
+        return {stem: bool(leave_trees[at]) for stem, at in self._place.items()}
 
     def light_pct(self) -> NDArray[np.float64]:
         """Light on the floor cell by cell [% of full sun], south row first."""

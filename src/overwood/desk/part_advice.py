@@ -212,7 +212,7 @@ def _rows(
 ) -> list[dict[str, Any]]:
     """What the full advice says of the stands of a part, or of some."""
     files = list(({} if only is not None and not only else parts.files_of(frames, only)).items())
-    outlooks = {name: kept.heard(told, ask)["outlook"] for name, told in forecasts.items()}
+    outlooks = {name: kept.heard(answers, ask)["outlook"] for name, answers in forecasts.items()}
     rows: list[dict[str, Any]] = []
     # The records are not searched; what was worked out of them is let go with the stands it was worked out of.
     gc.freeze()

@@ -44,9 +44,9 @@ class Drawn:
 def drawn(folder: Path, results: Path) -> Drawn:
     """The stands of the results of a folder's parts, with the kind of work of their next step."""
     places = pl.concat([_places(part) for part in parts.parts_of(folder / part_counties.PARTS)])
-    told = pl.concat([pl.read_parquet(file, columns=_COLUMNS) for file in sorted(results.glob(f"*{parts.ENDING}"))])
-    told = told.with_columns(pl.col("work").fill_null(part_counties.NOT_JUDGED))
-    rows = told.join(places, on="stand", how="left").sort("stand")
+    table = pl.concat([pl.read_parquet(file, columns=_COLUMNS) for file in sorted(results.glob(f"*{parts.ENDING}"))])
+    table = table.with_columns(pl.col("work").fill_null(part_counties.NOT_JUDGED))
+    rows = table.join(places, on="stand", how="left").sort("stand")
     wkt, longitude, latitude = (rows[name].to_numpy() for name in ("boundary_wkt", "longitude_deg", "latitude_deg"))
     shapes = shapely.from_wkt(np.where([bool(one) for one in wkt], wkt, None))
     has_dot = shapely.is_missing(shapes) & ~np.isnan(longitude) & ~np.isnan(latitude)

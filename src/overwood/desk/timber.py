@@ -82,8 +82,8 @@ def _not_for_sale(file: StandFile) -> tuple[str, ...]:
     ground = net_ground(file)
     if not ground.protected_share or ground.area_ac is None:
         return ()
-    kept = measures.with_us(ground.protected_share * ground.area_ac, "acres", ".1f")
-    return (f"{kept} lie where no work goes (streams, sites): their trees count in what stands and are not for sale",)
+    acres = measures.with_us(ground.protected_share * ground.area_ac, "acres", ".1f")
+    return (f"{acres} lie where no work goes (streams, sites): their trees count in what stands and are not for sale",)
 
 
 def compare(name: str, ask: Question, listed: PriceList, extras: tuple[str, ...] = ()) -> choices.Choices:

@@ -47,8 +47,8 @@ def rows(name: str, keys: int = 1) -> tuple[dict[str, str], ...]:
         return own
     names, added = list(own[0])[:keys], _read(regional)
     replaced = {tuple(row[key] for key in names) for row in added}
-    kept = (row for row in own if tuple(row[key] for key in names) not in replaced)
-    return (*kept, *({**dict.fromkeys(own[0], ""), **row} for row in added))
+    rest = (row for row in own if tuple(row[key] for key in names) not in replaced)
+    return (*rest, *({**dict.fromkeys(own[0], ""), **row} for row in added))
 
 
 @functools.cache

@@ -61,12 +61,12 @@ def largest_oaks(cruise: Cruise, rules: Rules, residual_ba_ft2_ac: float) -> Mas
     bearing = cruise.dbh_in >= rules.number("acorn_tree_dbh_in")
     oaks = np.flatnonzero(oak_mask(cruise) & overwood_mask(cruise, rules) & upper & bearing)
     order = sorted(oaks, key=lambda i: (not white[i], -float(cruise.dbh_in[i])))
-    kept, total = np.zeros(len(each), dtype=bool), 0.0
+    leave, total = np.zeros(len(each), dtype=bool), 0.0
     for place in order:
         if total + each[place] > residual_ba_ft2_ac:
             continue
-        kept[place], total = True, total + float(each[place])
-    return kept
+        leave[place], total = True, total + float(each[place])
+    return leave
 
 
 def overwood_with_oak(cruise: Cruise, rules: Rules) -> Mask:
@@ -84,21 +84,21 @@ def rule_sheet(file: StandFile, rules: Rules, residual_ba_ft2_ac: float, light_p
     assert visit is not None
     cruise = cruise_of(file, visit)
     overwood = overwood_with_oak(cruise, rules)
-    kept = largest_oaks(cruise, rules, residual_ba_ft2_ac)
-    ba, one = science.basal_area_ft2(cruise.dbh_in), np.ones(len(kept))
-    left = _mean(cruise, rules, "leave_ba_ft2_ac", "ft2/ac", np.where(kept, ba, 0.0))
+    leave = largest_oaks(cruise, rules, residual_ba_ft2_ac)
+    ba, one = science.basal_area_ft2(cruise.dbh_in), np.ones(len(leave))
+    left = _mean(cruise, rules, "leave_ba_ft2_ac", "ft2/ac", np.where(leave, ba, 0.0))
     return RuleSheet(
         stand=file.stand.stand,
         visit=visit.visit,
         residual_wanted_ft2_ac=residual_ba_ft2_ac,
         leave_ba_ft2_ac=left,
-        leave_trees_ac=_mean(cruise, rules, "leave_trees_ac", "trees/ac", np.where(kept, one, 0.0)),
-        take_ba_ft2_ac=_mean(cruise, rules, "take_ba_ft2_ac", "ft2/ac", np.where(overwood & ~kept, ba, 0.0)),
-        rows=_rows(cruise, kept, overwood),
-        leave=_leave_words(cruise, kept, residual_ba_ft2_ac),
-        take=_take_words(cruise, kept, overwood, midstory_mask(cruise, rules)),
+        leave_trees_ac=_mean(cruise, rules, "leave_trees_ac", "trees/ac", np.where(leave, one, 0.0)),
+        take_ba_ft2_ac=_mean(cruise, rules, "take_ba_ft2_ac", "ft2/ac", np.where(overwood & ~leave, ba, 0.0)),
+        rows=_rows(cruise, leave, overwood),
+        leave=_leave_words(cruise, leave, residual_ba_ft2_ac),
+        take=_take_words(cruise, leave, overwood, midstory_mask(cruise, rules)),
         light_pct=light_pct,
-        shortfalls=_shortfalls(cruise, kept, left, rules),
+        shortfalls=_shortfalls(cruise, leave, left, rules),
     )
 
 

@@ -117,8 +117,8 @@ def _found(file: StandFile) -> NetGround:
     outline = plane(stand, stand.boundary_wkt)
     zones = tuple(_zone(stand, outline, row) for row in file.ground_features)
     out = shapely.union_all([zone.ground for zone in zones])
-    kept = shapely.union_all([zone.ground for zone in zones if zone.protects])
-    return NetGround(zones, out.area / outline.area, kept.area / outline.area, stand.area_ac, _faults(file, zones))
+    strip = shapely.union_all([zone.ground for zone in zones if zone.protects])
+    return NetGround(zones, out.area / outline.area, strip.area / outline.area, stand.area_ac, _faults(file, zones))
 
 
 def laid_on(

@@ -152,30 +152,30 @@ def block_of(file: StandFile, rules: Rules) -> Block:
     """The latest stem map of a stand. Raises NotFound when the stand has no stem map, or it holds no live stem; Misuse
     when stems stand outside the block."""
     visit = file.latest("stem map")
-    drawn = next((m for m in file.stem_maps if visit is not None and m.visit == visit.visit), None)
-    if visit is None or drawn is None:
+    mapped = next((m for m in file.stem_maps if visit is not None and m.visit == visit.visit), None)
+    if visit is None or mapped is None:
         raise NotFound(
             f"{file.stand.stand} has no stem map.",
             remedy="Bring one in with the sheets stem_maps and stems, or use the rule sheet.",
         )
-    stems = held(file, drawn, [stem for stem in file.stems if stem.visit == visit.visit])
+    stems = held(file, mapped, [stem for stem in file.stems if stem.visit == visit.visit])
     if not stems:
         raise NotFound(f"the stem map {visit.visit} holds no stem.", remedy="Fill the sheet stems.")
-    outside = [s.stem for s in stems if s.east_ft > drawn.width_ft or s.north_ft > drawn.height_ft]
+    outside = [s.stem for s in stems if s.east_ft > mapped.width_ft or s.north_ft > mapped.height_ft]
     if outside:
         raise Misuse(
             f"stems {', '.join(outside[:8])} of {visit.visit} stand outside the block of "
-            f"{measures.digits(drawn.width_ft, 'ft', 'g')} by {measures.amount(drawn.height_ft, 'ft', 'g')}.",
+            f"{measures.digits(mapped.width_ft, 'ft', 'g')} by {measures.amount(mapped.height_ft, 'ft', 'g')}.",
             remedy="Correct their east_ft and north_ft, or the size of the block, in the sheet and bring it in again.",
         )
     spcd = np.array([stem.species for stem in stems], dtype=np.int64)
     dbh = np.array([stem.dbh_in for stem in stems])
-    acres = drawn.width_ft * drawn.height_ft / FT2_PER_ACRE
+    acres = mapped.width_ft * mapped.height_ft / FT2_PER_ACRE
     crown_class = np.array([stem.crown_class for stem in stems], dtype=np.str_)
     # Stems that must stay count with the main canopy, however small.
     stays = np.array([stem.must == "leave" for stem in stems])
     midstory = ~layers.overwood_of(spcd, dbh, crown_class, rules) & ~stays
-    crowns, measured = _crowns(stems, drawn, rules)
+    crowns, measured = _crowns(stems, mapped, rules)
     counts = _counts(stems)
     codominant = np.full(len(stems), rules.number("crown_ratio_codominant_pct"))
     expected = np.where(measured, 2 * _half_widths_ft(stems, codominant, rules), 0.0)
@@ -183,7 +183,7 @@ def block_of(file: StandFile, rules: Rules) -> Block:
     parts = tuple(_score_parts(*each, counts, rules) for each in zip(stems, share.tolist(), strict=True))
     return Block(
         visit=visit.visit,
-        map=drawn,
+        map=mapped,
         stems=stems,
         spcd=spcd,
         dbh_in=dbh,

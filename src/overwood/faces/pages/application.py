@@ -27,11 +27,11 @@ def application() -> Any:
 
     if folder := os.environ.get(regions.VARIABLE):
         regions.use(Path(folder))
-    told = told_of(os.environ)
-    session.open_book(told.path("book"), create=True, web=web_settings(told))
+    settings = told_of(os.environ)
+    session.open_book(settings.path("book"), create=True, web=web_settings(settings))
     from overwood.faces.pages import asking, tray
 
-    asking.begin(told)
+    asking.begin(settings)
     tray.begin()
     threading.Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
     from a2wsgi import WSGIMiddleware

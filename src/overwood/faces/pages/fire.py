@@ -88,8 +88,8 @@ def begin_days(request: HttpRequest, name: str) -> work.Work:
         raise Misuse(
             "no weather file was sent.", remedy="Choose an hourly csv file of several winters.", field="weather"
         )
-    told = {"clock": request.POST.get("clock", ""), "zone_h": _zone(request), "wind_height": _wind_height(request)}
-    laid = {"file": file, "law": law, "how": told}
+    how = {"clock": request.POST.get("clock", ""), "zone_h": _zone(request), "wind_height": _wind_height(request)}
+    laid = {"file": file, "law": law, "how": how}
     with asking.at_field("weather"):
         burn_table.weather_of(laid)
     with asking.at_field("law"):

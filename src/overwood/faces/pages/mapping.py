@@ -33,11 +33,11 @@ def shapes(request: HttpRequest) -> JsonResponse:
         }
         for one in outlines.outlines()
     ]
-    drawn = {feature["id"] for feature in features}
+    names = {feature["id"] for feature in features}
     return JsonResponse(
         {
             "stands": {"type": "FeatureCollection", "features": features},
-            "without": [stand.stand for stand in standing.stands if stand.stand not in drawn],
+            "without": [stand.stand for stand in standing.stands if stand.stand not in names],
             "properties": list(outlines.properties()),
             "backgrounds": telling.plain(_behind()),
             "left": standing.left,

@@ -37,8 +37,8 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     try:
         context["found"] = asking.kept(f"timber {name}", ask, lambda: timber.timber(name, ask, listed, ""))
         if listed is not None:
-            told = asking.kept(f"choices {name}", ask, lambda: timber.choices_answer(name, ask, listed))
-            context |= {"choices": told.answer, "choices_named": told.words}
+            answer = asking.kept(f"choices {name}", ask, lambda: timber.choices_answer(name, ask, listed))
+            context |= {"choices": answer.answer, "choices_named": answer.words}
     except NotFound as fault:
         context["missing"] = str(fault)
     if context["found"]:

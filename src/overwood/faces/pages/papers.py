@@ -38,9 +38,9 @@ CREW = ("injection", "marking", "cuts", "residual", "monitoring")
 def _brief(name: str, ask: Question, target: Path, *, with_sources: bool = False) -> None:
     from overwood.faces.papers import owner_brief, press
 
-    told = answers.brief_answer(name, ask)
-    with press.printed_from(told.words):
-        owner_brief.write(told.answer, target, with_sources=with_sources)
+    answer = answers.brief_answer(name, ask)
+    with press.printed_from(answer.words):
+        owner_brief.write(answer.answer, target, with_sources=with_sources)
 
 
 def _marking(name: str, ask: Question, target: Path, tongue: str) -> None:
@@ -69,28 +69,28 @@ def _marked(name: str, ask: Question) -> tuple[list[str], Wants, str]:
 def _injection(name: str, ask: Question, target: Path, tongue: str) -> None:
     from overwood.faces.papers import injection_order, press
 
-    told = fire.injection_answer(name, ask, product=fire.product_on_table(name))
+    answer = fire.injection_answer(name, ask, product=fire.product_on_table(name))
     file = answers.stand_file(name).as_of(ask.on)
-    with press.printed_from(told.words):
-        injection_order.write(told.answer, file, ask.on, target, tongue, fire.injection_warnings(name, ask))
+    with press.printed_from(answer.words):
+        injection_order.write(answer.answer, file, ask.on, target, tongue, fire.injection_warnings(name, ask))
 
 
 def _prescription(name: str, ask: Question, target: Path) -> None:
     from overwood.desk import prescription as prescribing
     from overwood.faces.papers import prescription, press
 
-    told = prescribing.answer_of(name, ask)
-    with press.printed_from(told.words):
-        prescription.write(told.answer, ask.on, target)
+    answer = prescribing.answer_of(name, ask)
+    with press.printed_from(answer.words):
+        prescription.write(answer.answer, ask.on, target)
 
 
 def _walk(name: str, ask: Question, target: Path, *, stations: bool = False) -> None:
     from overwood.desk import owner_walk as walking
     from overwood.faces.papers import owner_walk, press
 
-    told = walking.answer_of(name, ask)
-    with press.printed_from(told.words):
-        (owner_walk.write_stations if stations else owner_walk.write)(told.answer, ask.on, target)
+    answer = walking.answer_of(name, ask)
+    with press.printed_from(answer.words):
+        (owner_walk.write_stations if stations else owner_walk.write)(answer.answer, ask.on, target)
 
 
 def _residual(name: str, ask: Question, target: Path, tongue: str) -> None:
@@ -118,8 +118,8 @@ def _notice(name: str, ask: Question, target: Path) -> None:
         made, words = _to_cut(name, ask)
         sale = made.sale
     else:
-        told = timber.sale_answer(name, ask, asking.prices())
-        sale, words = told.answer.sale, told.words
+        answer = timber.sale_answer(name, ask, asking.prices())
+        sale, words = answer.answer.sale, answer.words
     with press.printed_from(words):
         sale_notice.write(sale, answers.stand_file(name), ask.on, target)
 
@@ -144,18 +144,18 @@ def _cuts(name: str, ask: Question, target: Path, tongue: str) -> None:
 def _choices(name: str, ask: Question, target: Path) -> None:
     from overwood.faces.papers import choices_page, press
 
-    told = timber.choices_answer(name, ask, lacking.price_list())
-    with press.printed_from(told.words):
-        choices_page.write(told.answer, ask.on, target)
+    answer = timber.choices_answer(name, ask, lacking.price_list())
+    with press.printed_from(answer.words):
+        choices_page.write(answer.answer, ask.on, target)
 
 
 def _burn_plan(name: str, ask: Question, target: Path) -> None:
     from overwood.faces.papers import burn_plan, press
 
     lacking.burn_allowed(fire.gates_of(name, ask))
-    told = burn_table.on_table(name, ask, asking.law(), asking.prices())
-    with press.printed_from(told.words):
-        burn_plan.write(told.answer, ask.on, target, fire.burn_warnings(name, ask))
+    answer = burn_table.on_table(name, ask, asking.law(), asking.prices())
+    with press.printed_from(answer.words):
+        burn_plan.write(answer.answer, ask.on, target, fire.burn_warnings(name, ask))
 
 
 def _forecast(name: str, ask: Question, target: Path) -> None:

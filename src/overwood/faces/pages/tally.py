@@ -176,10 +176,10 @@ def _draft(name: str, title: str) -> desk_work.Draft | None:
 
 def _content(kind: Form, typed: QueryDict) -> dict[str, Any]:
     """What was typed, without consents: a yes to replacing is given to what is seen, never to a draft."""
-    kept = QueryDict(mutable=True)
+    form = QueryDict(mutable=True)
     for key in ("form", *_HEAD, *(f"foot_{one}" for one in foot_sums.names(kind)), *kind.columns):
-        kept.setlist(key, typed.getlist(key))
-    return {"typed": kept.urlencode()}
+        form.setlist(key, typed.getlist(key))
+    return {"typed": form.urlencode()}
 
 
 def _settled(name: str, title: str, typed: QueryDict, *, stored: bool) -> desk_work.Draft | None:
@@ -232,10 +232,10 @@ def _in_us(typed: QueryDict, kind: Form) -> QueryDict:
 
 def _shown_again(draft: str, kind: Form) -> QueryDict:
     """A draft, which lies in the units that are stored, in those in force."""
-    kept = QueryDict(draft, mutable=True)
+    form = QueryDict(draft, mutable=True)
     for key, table, column in _columns_of(kind):
-        kept.setlist(key, [fields.shown(table, column, text) for text in kept.getlist(key)])
-    return kept
+        form.setlist(key, [fields.shown(table, column, text) for text in form.getlist(key)])
+    return form
 
 
 def _cell(table: str, name: str) -> dict[str, Any]:

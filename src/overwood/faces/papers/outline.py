@@ -31,7 +31,7 @@ def of_stand(file: StandFile) -> tuple[str, str]:
         )
         for ring in points
     )
-    kept = "".join(
+    rings = "".join(
         _area(zone.ground, west, north, press.LOOK["water"] if zone.protects else press.LOOK["shut"])
         for zone in net_ground(file).zones
         if zone.acres
@@ -42,7 +42,7 @@ def of_stand(file: StandFile) -> tuple[str, str]:
     )
     box = f"{-edge:.0f} {-edge:.0f} {wide + 2 * edge:.0f} {tall + 3 * edge:.0f}"
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}">{paths}{kept}{line}</svg>',
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}">{paths}{rings}{line}</svg>',
         f"{measures.amount(bar, 'ft', ',.0f')}",
     )
 

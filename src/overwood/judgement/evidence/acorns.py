@@ -359,10 +359,10 @@ def bearers(file: StandFile) -> list[Bearer]:
         enough = (~np.isnan(grid)).sum(axis=1) >= 2
         if enough.sum() < 2:
             continue
-        kept = [name for name, keep in zip(names, enough, strict=True) if keep]
+        trees = [name for name, keep in zip(names, enough, strict=True) if keep]
         ranked = science.rank_bearers(grid[enough])
         species = {tree.tree: by_code(tree.species).common_name for tree in rows}
-        for index, name in enumerate(kept):
+        for index, name in enumerate(trees):
             row = grid[enough][index]
             bearers.append(
                 Bearer(

@@ -103,7 +103,7 @@ def of_stand(
 
     A canopy up to ``no_cut_times`` the residual of a course needs no seed cut any more.
     """
-    kept: dict[tuple[float, ...], Course] = {}
+    by_row: dict[tuple[float, ...], Course] = {}
     notes = [Reason("midstory_gone")] if start.stand["midstory"] == 0 else []
     taken, first_is_made = (
         {course.name for course in courses},
@@ -121,9 +121,9 @@ def of_stand(
             here = _without_injection(here)
         row = tuple(here.row)
         listed.setdefault(row, []).append(course.name)
-        if kept.setdefault(row, here) is not here:
+        if by_row.setdefault(row, here) is not here:
             again.append((course.name, row))
-    named = dict(zip(kept, _without_cuts_made(tuple(kept.values()), start, no_cut_times), strict=True))
+    named = dict(zip(by_row, _without_cuts_made(tuple(by_row.values()), start, no_cut_times), strict=True))
     notes += [Reason("same_course", {"course": name, "other": named[row].name}) for name, row in again]
     # Where a name of the file is another course's here, it is that one's.
     here_named = {course.name for course in named.values()}

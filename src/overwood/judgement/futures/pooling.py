@@ -103,8 +103,8 @@ def pooled(estimates: Sequence[Estimate], own_share: float) -> Mixture:
         if len(share) > 1
         else np.ones(1)
     )
-    told = [one for one in estimates if one.precision > 0]
-    means, errors = np.array([one.mean for one in told]), 1 / np.array([one.precision for one in told])
+    informed = [one for one in estimates if one.precision > 0]
+    means, errors = np.array([one.mean for one in informed]), 1 / np.array([one.precision for one in informed])
     # Each estimate about what is common to all stands: its own error and the stand's own part.
     at, common = errors + share[:, None], 1 - share
     known, pull = (1 / at).sum(axis=1), (means / at).sum(axis=1)

@@ -126,16 +126,16 @@ def draw_block(
 
 def _places(main: Mask, side: float, spacing: float, rng: np.random.Generator) -> list[tuple[float, float]]:
     """Random places; trees of the main canopy keep a distance from each other, the midstory none."""
-    kept: list[tuple[float, float]] = []
+    canopy_places: list[tuple[float, float]] = []
     places = []
     for canopy in main:
         x, y = (float(v) for v in rng.random(2) * side)
         for _ in range(_TRIES if canopy else 0):
-            if all(_apart(x - u, y - v, side) >= spacing for u, v in kept):
+            if all(_apart(x - u, y - v, side) >= spacing for u, v in canopy_places):
                 break
             x, y = (float(v) for v in rng.random(2) * side)
         if canopy:
-            kept.append((x, y))
+            canopy_places.append((x, y))
         places.append((x, y))
     return places
 

@@ -168,21 +168,21 @@ class Search:
     @property
     def too_close(self) -> float:
         """Share of the leave trees that have another within the spacing wanted."""
-        kept = self.kept
-        return float((self.close[kept] > 0).mean()) if kept.any() else 0.0
+        leave = self.kept
+        return float((self.close[leave] > 0).mean()) if leave.any() else 0.0
 
     def sums(self) -> dict[str, tuple[float, float, float]]:
         """What basal area, stocking, sale volume and value kept come to, with the ends wanted."""
-        kept, w, most = self.kept, self.wants, float("inf")
+        leave, w, most = self.kept, self.wants, float("inf")
         ends = {"basal area": (self.basal_area, w.ba_low_ft2_ac, w.ba_high_ft2_ac)}
         if w.stocking_high_pct:
-            ends["stocking"] = (float(self.stocking[kept].sum()), w.stocking_low_pct, w.stocking_high_pct)
+            ends["stocking"] = (float(self.stocking[leave].sum()), w.stocking_low_pct, w.stocking_high_pct)
         if w.least_sale_bf_ac:
-            ends["sale volume"] = (float(self.volume[~kept].sum()), w.least_sale_bf_ac, most)
+            ends["sale volume"] = (float(self.volume[~leave].sum()), w.least_sale_bf_ac, most)
         if w.least_value_kept_usd_ac and self.value is not None:
-            ends["value kept"] = (float(self.value[kept].sum()), w.least_value_kept_usd_ac, most)
+            ends["value kept"] = (float(self.value[leave].sum()), w.least_value_kept_usd_ac, most)
         for name, over in self.shares.items():
-            ends[name] = (1 + float(over[kept].sum()), 1.0, most)
+            ends[name] = (1 + float(over[leave].sum()), 1.0, most)
         return ends
 
     def _shares(self) -> dict[str, NDArray[np.float64]]:
@@ -200,8 +200,8 @@ class Search:
 
     def share_of(self, spcd: int) -> float:
         """A species' part of the basal area left."""
-        kept = self.kept
-        return float(self.ba[kept & (self.block.spcd[self.trees] == spcd)].sum() / max(self.ba[kept].sum(), 1e-9))
+        leave = self.kept
+        return float(self.ba[leave & (self.block.spcd[self.trees] == spcd)].sum() / max(self.ba[leave].sum(), 1e-9))
 
     @property
     def cells(self) -> int:
@@ -241,17 +241,17 @@ class Search:
 
     def standing(self, terms: annealing.Terms) -> annealing.Standing:
         """What changes in a search, with its running sums made anew; the arrays are this search's own."""
-        kept, ledger, light = self.kept, self.ledger, self.ledger.light.ravel()
+        leave, ledger, light = self.kept, self.ledger, self.ledger.light.ravel()
         inside = np.where(terms.core, self.inside(light), 0.0)
-        covered, close = terms.core & (self.covered > 0), kept & (self.close > 0)
-        oak = kept & self.oak
-        counts = (inside.sum(), self.ba[kept].sum(), (self.ba * self.quality)[kept].sum(), covered.sum(), oak.sum())
+        covered, close = terms.core & (self.covered > 0), leave & (self.close > 0)
+        oak = leave & self.oak
+        counts = (inside.sum(), self.ba[leave].sum(), (self.ba * self.quality)[leave].sum(), covered.sum(), oak.sum())
         sums = np.array(
-            [*counts, (oak & terms.white).sum(), kept.sum(), close.sum(), *terms.amounts[:, kept].sum(axis=1)],
+            [*counts, (oak & terms.white).sum(), leave.sum(), close.sum(), *terms.amounts[:, leave].sum(axis=1)],
             dtype=np.float64,
         )
         return annealing.Standing(
-            ledger.depth, light, inside, kept, self.covered, self.close, sums, self.ratio, self.guessed,
+            ledger.depth, light, inside, leave, self.covered, self.close, sums, self.ratio, self.guessed,
             self.guess_counts,
         )  # fmt: skip
 
@@ -270,12 +270,12 @@ class Search:
     def short(self) -> float:
         """What basal area, seed cover, spacing, oak groups and the other sums fall short, weighted; 0 where all are
         met."""
-        w, kept, weight, total = self.wants, self.kept, self.weights, 0.0
+        w, leave, weight, total = self.wants, self.kept, self.weights, 0.0
         for name, (got, low, high) in self.sums().items():
             scale = high if math.isfinite(high) else low
             total += weight["ba" if name == "basal area" else "short"] * max(0.0, low - got, got - high) / scale
         total += weight["cover"] * max(0.0, w.seed_cover_share - self.cover)
-        groups = self.block.white[self.trees][kept & self.oak]
+        groups = self.block.white[self.trees][leave & self.oak]
         total += weight["one_group"] * (w.both_oak_groups and len(groups) > 0 and (groups.all() or not groups.any()))
         return total + weight["spacing"] * self.too_close if w.spacing_ft else total
 

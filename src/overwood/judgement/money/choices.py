@@ -370,15 +370,15 @@ def _in_cuts(
     """Cuts to residual basal areas at given years after the crop year, and the last cut of what is left."""
     crop = _crop_year(stand, delay)
     flows = _preparation(stand, figures, crop)
-    kept, first = np.ones(len(stand.cruise.trees), dtype=bool), None
+    leave, first = np.ones(len(stand.cruise.trees), dtype=bool), None
     for after, residual in residuals:
         year = crop + after
-        worth, stay = stand.values_after(year, kept, first), largest_oaks(stand.cruise, stand.rules, residual) & kept
-        flows += _sale(stand, year, float(worth[kept & ~stay].sum()), f"cut to {measures.amount(residual, 'ft2/ac')}")
-        kept, first = stay, year if first is None else first
+        worth, stay = stand.values_after(year, leave, first), largest_oaks(stand.cruise, stand.rules, residual) & leave
+        flows += _sale(stand, year, float(worth[leave & ~stay].sum()), f"cut to {measures.amount(residual, 'ft2/ac')}")
+        leave, first = stay, year if first is None else first
     year = crop + last
-    worth = stand.values_after(year, kept, first)
-    return flows + _sale(stand, year, float(worth[kept].sum()), "removal of the overwood")
+    worth = stand.values_after(year, leave, first)
+    return flows + _sale(stand, year, float(worth[leave].sum()), "removal of the overwood")
 
 
 def _residual(rules: Rules) -> float:
@@ -408,10 +408,10 @@ def _thin_and_wait(stand: PricedStand, figures: Figures, delay: int) -> list[Flo
         if stocking.number > 0
         else ba.number
     )
-    kept, years = largest_oaks(stand.cruise, stand.rules, left), int(stand.rules.number("thin_hold_yr"))
-    flows = _sale(stand, 0, float(stand.values_after(0)[~kept].sum()), "thinning")
+    leave, years = largest_oaks(stand.cruise, stand.rules, left), int(stand.rules.number("thin_hold_yr"))
+    flows = _sale(stand, 0, float(stand.values_after(0)[~leave].sum()), "thinning")
     return flows + _sale(
-        stand, years, float(stand.values_after(years, kept, 0)[kept].sum()), f"cut after {years} years"
+        stand, years, float(stand.values_after(years, leave, 0)[leave].sum()), f"cut after {years} years"
     )
 
 

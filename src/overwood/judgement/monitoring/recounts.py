@@ -149,12 +149,12 @@ def _plot_histories(first: Count, later: Count, shared: list[str], years: float,
     level = rules.number("interval_level")
     before, after = _tallest(first, rules), _tallest(later, rules)
     had = [name for name in shared if before.get(name, 0.0) >= 1.0]
-    kept = [name for name in had if after.get(name, 0.0) >= 1.0]
+    names = [name for name in had if after.get(name, 0.0) >= 1.0]
     bare = [name for name in shared if name not in had]
     came = [name for name in bare if after.get(name, 0.0) >= 1.0]
     growth = None
-    if len(kept) > 1 and years > 0:
-        start, end = np.array([before[name] for name in kept]), np.array([after[name] for name in kept])
+    if len(names) > 1 and years > 0:
+        start, end = np.array([before[name] for name in names]), np.array([after[name] for name in names])
         gap = paired_difference(start, end, level=level)
         growth = Measure(
             "tallest oak of a plot",
@@ -167,7 +167,7 @@ def _plot_histories(first: Count, later: Count, shared: list[str], years: float,
         )
     return [
         growth,
-        _share(f"plots that kept an oak of {measures.amount(1, 'ft', 'g')} or taller", len(kept), len(had), level),
+        _share(f"plots that kept an oak of {measures.amount(1, 'ft', 'g')} or taller", len(names), len(had), level),
         _share(f"plots with a new oak of {measures.amount(1, 'ft', 'g')} or taller", len(came), len(bare), level),
     ]
 

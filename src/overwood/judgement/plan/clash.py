@@ -32,8 +32,8 @@ def clash_of(model: Model, solver: Solver) -> tuple[Clash, ...]:
     limits = [key for key in model.keys if key.kind != ONE]
     whole = sorted({(KINDS.index(key.kind), key.subject) for key in limits})
     groups = [[key for key in limits if (KINDS.index(key.kind), key.subject) == one] for one in whole]
-    kept = _filtered(model, groups, solver)
-    by_year = _filtered(_only(model, kept), [[key] for group in kept for key in group], solver)
+    groups_left = _filtered(model, groups, solver)
+    by_year = _filtered(_only(model, groups_left), [[key] for group in groups_left for key in group], solver)
     return _told([key for group in by_year for key in group])
 
 

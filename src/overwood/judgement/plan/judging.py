@@ -32,8 +32,8 @@ def fresh(plot: Plot, chosen: Column, rules: Rules, *, years: int, paths: int, s
     if chosen.as_course is None:
         return Fresh(chosen, None)
     came = simulated(plot, (chosen.as_course,), rules, draws=paths, seed=seed)[0]
-    drawn = paths_of(plot, chosen.as_course, came, rules, years)
-    return Fresh(column_of(plot, chosen.as_course, drawn, years), drawn)
+    draws = paths_of(plot, chosen.as_course, came, rules, years)
+    return Fresh(column_of(plot, chosen.as_course, draws, years), draws)
 
 
 def judged(columns: Sequence[Fresh], limits: Limits, *, paths: int, seed: int, has_money: bool) -> Judgement:

@@ -123,14 +123,14 @@ class Openings:
             return []
         by_stand = {self.columns[place].stand: place for place in chosen}
         years = {stand: self.columns[place].opened for stand, place in by_stand.items()}
-        told: set[frozenset[str]] = set()
+        groups: set[frozenset[str]] = set()
         for stand in sorted(by_stand):
             begun = _Group((stand,), self._areas[stand], years[stand], years[stand])
             for number, group in enumerate(self._grown(begun, years, set())):
-                told.add(frozenset(group))
+                groups.add(frozenset(group))
                 if number + 1 == _AT_ONCE:
                     break
-        rows = [row for group in sorted(told, key=sorted) for row in self._rows(sorted(group), by_stand)]
+        rows = [row for group in sorted(groups, key=sorted) for row in self._rows(sorted(group), by_stand)]
         self.found.extend(rows)
         return rows
 
@@ -163,13 +163,13 @@ class Openings:
         need = int(self.limits.opening_chance * chosen.shape[1] + _EPS) + 1
         most = np.argsort(-np.sum([one.sum(axis=0) for one in same], axis=0), kind="stable")[:need]
         begun = [one[:, most].all(axis=1) for one in same]
-        told = set()
+        groups = set()
         for turn in range(len(stands)):
             held = list(begun)
             for place in (*range(turn, len(stands)), *range(turn)):
                 held[place] = held[place] | self._break_with_all(opened[place], opened, held, place)
-            if (mark := b"".join(one.tobytes() for one in held)) not in told:
-                told.add(mark)
+            if (mark := b"".join(one.tobytes() for one in held)) not in groups:
+                groups.add(mark)
                 listed = np.concatenate([own[one] for own, one in zip(places, held, strict=True)])
                 yield _at_most(Key(LARGEST, ", ".join(stands)), listed.tolist(), len(stands) - 1)
 

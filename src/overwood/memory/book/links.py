@@ -49,12 +49,12 @@ def sessions(who: str | None = None) -> list[dict[str, Any]]:
     from overwood.memory.book.log_ins import SessionStore
 
     names = {str(number): name for number, name in User.objects.values_list("id", "username")}
-    kept = []
+    rows = []
     for row in Session.objects.filter(expire_date__gt=datetime.now(UTC)):
         held = SessionStore().decode(row.session_data)
         name = names.get(str(held.get("_auth_user_id", "")), "")
         if name and who in (None, name):
-            kept.append(
+            rows.append(
                 {
                     "mark": row.session_key,
                     "who": name,
@@ -62,7 +62,7 @@ def sessions(who: str | None = None) -> list[dict[str, Any]]:
                     "address": held.get("address", ""),
                 }
             )
-    return sorted(kept, key=lambda log_in: log_in["since"], reverse=True)
+    return sorted(rows, key=lambda log_in: log_in["since"], reverse=True)
 
 
 def end_session(mark: str, who: str | None = None) -> bool:

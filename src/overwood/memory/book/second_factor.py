@@ -80,7 +80,7 @@ def passes(who: str, code: str, at: datetime) -> bool:
     if step is not None and step > row.last_step:
         row.last_step = step
     elif (digest := _digest(code)) in row.spare:
-        row.spare = [kept for kept in row.spare if kept != digest]
+        row.spare = [digest_left for digest_left in row.spare if digest_left != digest]
     else:
         return False
     row.save()

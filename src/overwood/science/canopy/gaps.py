@@ -58,6 +58,6 @@ def gaps_of(
     cells = np.bincount(of, minlength=count).astype(np.float64)
     middle = [np.bincount(of, weights=along, minlength=count) / np.maximum(cells, 1) for along in (rows, columns)]
     area = cells * float(cell_m) ** 2
-    kept = np.flatnonzero(area >= least_m2)
-    order = kept[np.argsort(-area[kept], kind="stable")]
+    patches = np.flatnonzero(area >= least_m2)
+    order = patches[np.argsort(-area[patches], kind="stable")]
     return Gaps(middle[0][order], middle[1][order], area[order])

@@ -28,8 +28,8 @@ def command(
     from overwood.desk import office, session
     from overwood.faces.served import serving
 
-    told = serving.Told(hosts=("localhost",), office_folder=str(session.office_folder(book)))
-    session.open_book(book, web=serving.web_settings(told))
+    settings = serving.Told(hosts=("localhost",), office_folder=str(session.office_folder(book)))
+    session.open_book(book, web=serving.web_settings(settings))
     if check_log:
         _check_log()
         return

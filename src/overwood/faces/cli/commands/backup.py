@@ -33,8 +33,8 @@ def command(target: Path | None, source: Path | None, drill: bool, book: Path | 
     if drill:
         _drill(target)
     elif source is not None:
-        kept = session.restore(source)
-        click.echo(f"{source} is now the book. The book as it was is kept at {kept}.")
+        copy = session.restore(source)
+        click.echo(f"{source} is now the book. The book as it was is kept at {copy}.")
     else:
         click.echo(f"Copied to {session.backup(target)}.")
 

@@ -25,9 +25,9 @@ def command(stand: str, target: Path | None, with_sources: bool, prices: Path | 
     from overwood.faces.papers import owner_brief, press
 
     target = Path(f"{stand}-brief.pdf") if target is None else target
-    told = answers.brief_answer(stand, answers.priced(ask, prices))
-    with press.printed_from(told.words):
-        owner_brief.write(told.answer, target, with_sources=with_sources)
+    answer = answers.brief_answer(stand, answers.priced(ask, prices))
+    with press.printed_from(answer.words):
+        owner_brief.write(answer.answer, target, with_sources=with_sources)
     if as_json:
         output.as_json({"stand": stand, "file": str(target)})
         return

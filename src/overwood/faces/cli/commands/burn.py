@@ -121,7 +121,7 @@ def command(
     }
     weather = fire.read_weather(weather_file, **how) if weather_file else None
     asked: dict[str, Any] = {"fuels": fuels, "planned_on": planned, "override": override, "years_to_cut": years_to_cut}
-    told = burn_table.answer_of(
+    answer = burn_table.answer_of(
         stand,
         ask,
         weather=weather,
@@ -129,7 +129,7 @@ def command(
         prices=timber.price_list(prices),
         **{name: value for name, value in asked.items() if value not in (None, "", ())},
     )
-    burn = told.answer
+    burn = answer.answer
     if picture:
         from overwood.faces.papers import burn_calendar
 
@@ -137,12 +137,12 @@ def command(
     if ics:
         fire.write_hours(burn, ics, ask.on)
     if plan:
-        _write_plan(told, ask, plan)
+        _write_plan(answer, ask, plan)
     if as_json:
         output.as_json(burn)
     else:
         _show(burn)
-        click.echo(told.words)
+        click.echo(answer.words)
         for path, what in ((picture, "Calendar of burn days"), (ics, "Hours"), (plan, "Draft burn plan")):
             if path:
                 click.echo(f"{what} written to {path}.")

@@ -48,18 +48,18 @@ def command(
         raise click.UsageError("Choices need prices: name your list with --prices FILE or in OVERWOOD_PRICES.")
     listed = timber.price_list(prices)
     assert listed is not None
-    told = timber.choices_answer(stand, ask, listed, extras)
-    choices = told.answer
+    answer = timber.choices_answer(stand, ask, listed, extras)
+    choices = answer.answer
     if page:
         from overwood.faces.papers import choices_page, press
 
-        with press.printed_from(told.words):
+        with press.printed_from(answer.words):
             choices_page.write(choices, ask.on, page)
     if as_json:
         output.as_json(choices)
         return
     show(choices)
-    click.echo(told.words)
+    click.echo(answer.words)
     if "burn" in extras:
         from overwood.judgement.course.steps import caution
 

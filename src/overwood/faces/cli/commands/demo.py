@@ -114,14 +114,14 @@ def _rest(book: Path, package: Path, on: dt.date) -> None:
 def _behind(out: Path, package: Path, on: dt.date) -> subprocess.Popen[bytes]:
     """The papers that need light, written by a process beside this one, which it outlives where it has to compile."""
     command = [sys.executable, "-P", "-m", "overwood", "demo", "--rest", "--out", out, "--package", package, "--on", on]
-    told = {**os.environ, "PYTHONIOENCODING": "utf-8"}
+    environment = {**os.environ, "PYTHONIOENCODING": "utf-8"}
     with (out / _LATER).open("wb") as later:
         return subprocess.Popen(
             list(map(str, command)),
             stdin=subprocess.DEVNULL,
             stdout=later,
             stderr=later,
-            env=told,
+            env=environment,
             start_new_session=True,
         )
 

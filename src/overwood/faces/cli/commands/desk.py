@@ -35,17 +35,17 @@ def command(
     from overwood.desk import session
     from overwood.faces.served import serving
 
-    told = serving.Told(
+    settings = serving.Told(
         book=str(book or ""),
         on=str(on or ""),
         rules=str(overlay or ""),
         prices=str(prices or ""),
         token=secrets.token_urlsafe(24),
     )
-    session.open_book(book, create=True, web=serving.web_settings(told))
+    session.open_book(book, create=True, web=serving.web_settings(settings))
     session.check_sound()
     session.close()
-    serve.alone(_own_port(port), told, browse=not no_browser)
+    serve.alone(_own_port(port), settings, browse=not no_browser)
 
 
 def _own_port(port: int | None) -> int:

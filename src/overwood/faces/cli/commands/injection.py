@@ -61,19 +61,19 @@ def command(
             "--share and --most-a-year are of a product.", remedy="Name its active ingredient: --product glyphosate."
         )
     named = product_of(product, share, most_a_year) if product else None
-    told = fire.injection_answer(stand, ask, inches_per_cut=inches_per_cut, product=named)
+    answer = fire.injection_answer(stand, ask, inches_per_cut=inches_per_cut, product=named)
     warnings = fire.injection_warnings(stand, ask)
     if order:
         from overwood.faces.papers import injection_order, press
 
         file = answers.stand_file(stand).as_of(ask.on)
-        with press.printed_from(told.words):
-            injection_order.write(told.answer, file, ask.on, order, tongue, warnings)
+        with press.printed_from(answer.words):
+            injection_order.write(answer.answer, file, ask.on, order, tongue, warnings)
     if as_json:
-        output.as_json(told.answer)
+        output.as_json(answer.answer)
         return
-    _show(told.answer, warnings)
-    click.echo(told.words)
+    _show(answer.answer, warnings)
+    click.echo(answer.words)
     if order:
         click.echo(f"Work order written to {order}.")
 

@@ -77,16 +77,16 @@ def command(
 def _list(as_json: bool) -> None:
     from overwood.desk import mappings
 
-    kept = mappings.kept()
+    entries = mappings.kept()
     if as_json:
-        output.as_json(kept)
+        output.as_json(entries)
         return
-    if not kept:
+    if not entries:
         click.echo("No mapping is kept yet; one is kept when a file with its own headings comes in.")
         return
     rows = [
         (str(one.number), one.name, one.mapping.table, ", ".join(one.mapping.headings), f"{one.saved_at:%d %b %Y}")
-        for one in kept
+        for one in entries
     ]
     output.table(("number", "name", "table", "headings", "kept"), rows)
 

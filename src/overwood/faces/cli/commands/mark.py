@@ -191,8 +191,8 @@ def _write_sheet(marked: Any, ask: Any, made: dict[str, Any], listed: Any, sheet
     from overwood.desk import marking
     from overwood.faces.papers import marking_sheet, press
 
-    told = marking.on_table(marked.stand, ask, marking.called(marked), made, listed, marked.wants)
-    with press.printed_from(told.words):
+    answer = marking.on_table(marked.stand, ask, marking.called(marked), made, listed, marked.wants)
+    with press.printed_from(answer.words):
         marking_sheet.write(marked, ask.on, *sheet)
 
 

@@ -36,8 +36,8 @@ def command(
     from overwood.faces.papers import owner_walk as paper
     from overwood.faces.papers import press
 
-    told = owner_walk.answer_of(stand, ask)
-    leaflet = told.answer
+    answer = owner_walk.answer_of(stand, ask)
+    leaflet = answer.answer
     if as_json:
         output.as_json(leaflet)
         return
@@ -46,7 +46,7 @@ def command(
         raise click.UsageError("--cards is for the sheets of a field day: name them with --stations.")
     shown = paper.chosen(leaflet, names)
     target = target or Path(f"{leaflet.stand}-walk.pdf")
-    with press.printed_from(told.words):
+    with press.printed_from(answer.words):
         if stations:
             paper.write_stations(shown, ask.on, stations, address)
         else:

@@ -29,12 +29,12 @@ def command(stand: str, target: Path | None, words: str, prices: Path | None, as
     from overwood.faces.papers import prescription as paper
     from overwood.faces.papers import press
 
-    told = prescription.answer_of(stand, answers.priced(ask, prices))
+    answer = prescription.answer_of(stand, answers.priced(ask, prices))
     if as_json:
-        output.as_json(told.answer)
+        output.as_json(answer.answer)
         return
     target = Path(f"{stand}-prescription.pdf") if target is None else target
-    with press.own_words(words), press.printed_from(told.words):
-        paper.write(told.answer, ask.on, target)
+    with press.own_words(words), press.printed_from(answer.words):
+        paper.write(answer.answer, ask.on, target)
     click.echo(f"Prescription written to {target}. It is a draft until it is signed.")
     output.bullets("Cautions", answers.advice(stand, ask).cautions)

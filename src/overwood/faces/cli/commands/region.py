@@ -125,15 +125,15 @@ def command(
 
         _show_kinds(part_kinds.futures_by_kind(folder, ask, hands, part_kinds.KindsAsked(kinds, count, seed)), more)
         return
-    told = {one: part_advice.run(folder, replace(ask, look=one), hands) for one in looks}
+    standings = {one: part_advice.run(folder, replace(ask, look=one), hands) for one in looks}
     if maps:
-        _draw(folder, told[looks[0]], f"{_LOOKED[looks[0]]}, {on.day} {on:%B %Y}.")
+        _draw(folder, standings[looks[0]], f"{_LOOKED[looks[0]]}, {on.day} {on:%B %Y}.")
     if more["as_json"]:
-        output.as_json(told if len(told) > 1 else told[look])
+        output.as_json(standings if len(standings) > 1 else standings[look])
     else:
-        for one, standing in told.items():
-            _show(standing, _HEADS[one] if len(told) > 1 else "")
-    _fail([*told.values()])
+        for one, standing in standings.items():
+            _show(standing, _HEADS[one] if len(standings) > 1 else "")
+    _fail([*standings.values()])
 
 
 def _show_kinds(found: Any, more: Any) -> None:

@@ -73,7 +73,7 @@ def command(
         raise click.UsageError("--listen, --host, --cert and --key belong to --office.")
     if (cert is None) != (key is None):
         raise click.UsageError("--cert and --key go together.")
-    told = serving.Told(
+    settings = serving.Told(
         book=str(book or ""), on=str(on or ""), rules=str(overlay or ""), prices=str(prices or ""), tour=tour,
         metric=metric,
         backgrounds=tuple(str(path.resolve()) for path in backgrounds), token=secrets.token_urlsafe(24),
@@ -81,7 +81,7 @@ def command(
     )  # fmt: skip
     # Opened here so that a fault is said before the address; a server that forks takes the settings over, one that
     # spawns makes them anew.
-    session.open_book(book, create=True, web=serving.web_settings(told))
+    session.open_book(book, create=True, web=serving.web_settings(settings))
     session.check_sound()
     answers.question(on or dt.date.today(), overlay)
     timber.price_list(prices)
@@ -90,12 +90,12 @@ def command(
     port = free_port(listen if office else serving.HOST, port)
     if not office:
         session.close()
-        alone(port, told)
+        alone(port, settings)
         return
-    certificate = (cert, key) if cert and key else _own_certificate(told)
-    _said(told, port)
+    certificate = (cert, key) if cert and key else _own_certificate(settings)
+    _said(settings, port)
     session.close()
-    serving.serve(port, told, listen, certificate)
+    serving.serve(port, settings, listen, certificate)
 
 
 def alone(port: int, told: Told, *, browse: bool = False) -> None:

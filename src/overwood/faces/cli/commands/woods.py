@@ -157,11 +157,11 @@ def paper(
         tally_sheet.write_ticks(plan, ask.on, out, first, tongue)
     else:
         tally_sheet.write(plan, kind, ask.on, out, tongue)
-    told = {"file": str(out), "stand": stand, "kind": kind, "paper": what, "points": len(plan["visits"][0]["points"])}
+    facts = {"file": str(out), "stand": stand, "kind": kind, "paper": what, "points": len(plan["visits"][0]["points"])}
     if as_json:
-        output.as_json(told)
+        output.as_json(facts)
         return
-    click.echo(f"{what.capitalize()} of {stand}, {kind}, {told['points']} points: {out}.")
+    click.echo(f"{what.capitalize()} of {stand}, {kind}, {facts['points']} points: {out}.")
 
 
 def _phones(one: Any) -> str:

@@ -113,8 +113,8 @@ def floor_light(request: HttpRequest, name: str) -> Any:
 @router.get("/stands/{name}/injection", response={200: with_cautions(Order), **FAULTS})
 def injection(request: HttpRequest, name: str) -> Any:
     """The order for the injection of the midstory."""
-    told = fire.injection_answer(name, asking.question(), product=fire.product_on_table(name))
-    return plain(told.answer) | {"cautions": list(fire.injection_cautions())}
+    answer = fire.injection_answer(name, asking.question(), product=fire.product_on_table(name))
+    return plain(answer.answer) | {"cautions": list(fire.injection_cautions())}
 
 
 @router.get("/stands/{name}/burn", response={200: with_cautions(Burn), **FAULTS})
@@ -123,8 +123,8 @@ def burn(request: HttpRequest, name: str) -> Any:
     ask = asking.question()
     if lying := burn_table.kept_on_table(name, ask):
         return lying.result | {"cautions": list(fire.cautions())}
-    told = burn_table.answer_of(name, ask, weather=None, law=asking.law(), prices=asking.prices())
-    return plain(told.answer) | {"cautions": list(fire.cautions())}
+    answer = burn_table.answer_of(name, ask, weather=None, law=asking.law(), prices=asking.prices())
+    return plain(answer.answer) | {"cautions": list(fire.cautions())}
 
 
 @router.get("/stands/{name}/timber", response={200: with_cautions(StandTimber), **FAULTS})

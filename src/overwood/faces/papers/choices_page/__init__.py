@@ -68,10 +68,10 @@ def _gap(choices: Choices) -> str:
     if "two_cuts" not in worth:
         return ""
     less = worth["cut_now"] - worth["two_cuts"]
-    told = measures.amount(abs(less), "US$ an acre", ",.0f")
+    amount = measures.amount(abs(less), "US$ an acre", ",.0f")
     if less < 0:
-        return f" The two-cut shelterwood is worth {told} more than cutting all now."
-    return f" The two-cut shelterwood is worth {told} less than cutting all now: that is the price of oak's chance."
+        return f" The two-cut shelterwood is worth {amount} more than cutting all now."
+    return f" The two-cut shelterwood is worth {amount} less than cutting all now: that is the price of oak's chance."
 
 
 def _turns(choices: Choices) -> list[str]:

@@ -89,7 +89,7 @@ def _two_pages(brief: Brief) -> dict[str, Any]:
     return {
         **_decision(brief),
         "figures": [
-            row for name, told in labels().items() if told["brief"] and (row := _row(advice.figures[name], told))
+            row for name, label in labels().items() if label["brief"] and (row := _row(advice.figures[name], label))
         ],
         "showed": [gate_words()[gate.name][gate.answer] for gate in advice.gates],
         "doubts": _few([sentence(text) for text in own_doubts(brief)], _MOST_DOUBTS),

@@ -76,7 +76,7 @@ def content(prescription: Prescription, on: dt.date) -> dict[str, Any]:
 
 def _place(prescription: Prescription) -> list[str]:
     stand = prescription.file.stand
-    told = (
+    place = (
         f"slope {stand.slope_pct:g}%" if stand.slope_pct is not None else "slope not noted",
         f"aspect {stand.aspect_deg:g} degrees"
         if stand.aspect_deg is not None
@@ -86,7 +86,7 @@ def _place(prescription: Prescription) -> list[str]:
         _site(prescription.advice.figures["site_index_ft"]),
         _age(prescription.advice.figures["age_yr"]),
     )
-    return [sentence("; ".join(told)), *([sentence(stand.note)] if stand.note else [])]
+    return [sentence("; ".join(place)), *([sentence(stand.note)] if stand.note else [])]
 
 
 def _site(figure: Figure) -> str:

@@ -152,7 +152,7 @@ def tick_content(plan: dict[str, Any], on: dt.date, first: int = 1, tongue: str 
         TickSheet(plan["stand"], area or "", species, tuple(here[start : start + room]))
         for start in range(0, len(here), room)
     ]
-    drawn = [_sheet(one, words) for one in sheets]
+    pages = [_sheet(one, words) for one in sheets]
     named = words.named("kinds", visit["kind"])
     more = [words.text("more_ticks", left=left, next=first + len(here))] if left else []
     return words.frame(
@@ -162,7 +162,7 @@ def tick_content(plan: dict[str, Any], on: dt.date, first: int = 1, tongue: str 
         footer=words.foot("footer_ticks"),
         how=[*words.texts("how_ticks"), *more],
         looked_head=words.text("looked"),
-        sheets=drawn,
+        sheets=pages,
         columns=[
             {
                 "x": tick_sheet.column_mm(n),
