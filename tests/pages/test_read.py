@@ -7,10 +7,27 @@ import itertools
 import pytest
 
 import pdf_text
+from pages.conftest import Watched
 
 NEW_PAGES = ("/across/", "/due/", "/compare/?stand=S1&stand=S2", "/ground/")
 # A letter sheet between its margins, at 96 dots an inch.
 SHEET_WIDE, SHEET_TALL = 726, 960
+
+
+@pytest.fixture(scope="module")
+def one_page(chromium, served):
+    found = Watched(chromium, served)
+    yield found
+    found.close()
+
+
+@pytest.fixture
+def looked_at(one_page):
+    """One page for tests that only look: a page of its own costs a browser as much as loading another."""
+    one_page.page.set_viewport_size({"width": 1280, "height": 900})
+    one_page.page.emulate_media(media="screen", reduced_motion="no-preference")
+    yield one_page
+    one_page.quiet()
 
 
 def test_a_page_printed_before_its_numbers_came_says_so(browser_page):
@@ -58,8 +75,8 @@ def test_a_link_that_fetches_a_file_leaves_the_page_as_lively_as_it_was(browser_
     page.wait_for_function("before => location.search !== before", arg="", timeout=20_000)
 
 
-def test_what_is_due_keeps_its_headings_and_the_names_of_its_months_on_paper(browser_page):
-    page = browser_page.go("/due/")
+def test_what_is_due_keeps_its_headings_and_the_names_of_its_months_on_paper(looked_at):
+    page = looked_at.go("/due/")
     page.set_viewport_size({"width": SHEET_WIDE, "height": SHEET_TALL})
     page.emulate_media(media="print")
     heads = page.locator("table.due thead").first.bounding_box()
@@ -75,8 +92,8 @@ def test_what_is_due_keeps_its_headings_and_the_names_of_its_months_on_paper(bro
 
 
 @pytest.mark.parametrize("path", ["/", "/stand/S2/", "/money/S2/", "/due/", "/compare/?stand=S1&stand=S2&stand=S4", "/futures/S3/"])
-def test_nothing_a_sheet_of_paper_shows_lies_beside_it(browser_page, path):
-    page = browser_page.go(path)
+def test_nothing_a_sheet_of_paper_shows_lies_beside_it(looked_at, path):
+    page = looked_at.go(path)
     page.set_viewport_size({"width": SHEET_WIDE, "height": SHEET_TALL})
     page.emulate_media(media="print")
     beside = page.evaluate(
@@ -88,8 +105,8 @@ def test_nothing_a_sheet_of_paper_shows_lies_beside_it(browser_page, path):
     assert beside == []
 
 
-def test_property_stand_day_and_number_stand_on_every_printed_sheet(browser_page):
-    sheets = pdf_text.pages(browser_page.go("/money/S2/").pdf(format="Letter"))
+def test_property_stand_day_and_number_stand_on_every_printed_sheet(looked_at):
+    sheets = pdf_text.pages(looked_at.go("/money/S2/").pdf(format="Letter"))
     assert len(sheets) > 1
     # The browser sets words one by one, so that a reader may miss the space between two of them.
     for number, text in enumerate(("".join(sheet.split()) for sheet in sheets), start=1):
@@ -106,8 +123,8 @@ def test_a_table_that_stands_as_a_list_on_a_phone_says_what_each_number_is(phone
 
 
 @pytest.mark.parametrize("path", NEW_PAGES)
-def test_the_keyboard_alone_reaches_all_there_is_to_press_and_shows_where_it_is(browser_page, path):
-    page = browser_page.go(path)
+def test_the_keyboard_alone_reaches_all_there_is_to_press_and_shows_where_it_is(looked_at, path):
+    page = looked_at.go(path)
     wanted = page.evaluate(
         "() => [...document.querySelectorAll('a[href], button, select, textarea, summary, input:not([type=hidden])')]"
         ".filter(one => one.checkVisibility({ contentVisibilityAuto: true, visibilityProperty: true }) && !one.disabled)"
@@ -129,12 +146,12 @@ def test_the_keyboard_alone_reaches_all_there_is_to_press_and_shows_where_it_is(
 
 
 @pytest.mark.parametrize("path", NEW_PAGES)
-def test_who_wants_no_motion_gets_none(browser_page, path):
+def test_who_wants_no_motion_gets_none(looked_at, path):
     moves = (
         "() => [getComputedStyle(document.documentElement).scrollBehavior, document.getAnimations().length, "
         "[...document.querySelectorAll('*')].filter(one => getComputedStyle(one).transitionDuration.split(',').some(part => parseFloat(part) > 0)).length]"
     )
-    page = browser_page.go(path)
+    page = looked_at.go(path)
     page.emulate_media(reduced_motion="no-preference")
     assert page.evaluate(moves)[0] == "smooth"
     page.emulate_media(reduced_motion="reduce")
