@@ -7,6 +7,7 @@ records, with the futures of 60 kinds.
 
 from __future__ import annotations
 
+import csv
 import dataclasses
 import resource
 import sys
@@ -24,6 +25,7 @@ _CASES = 200
 _YEARS, _GAP, _SECONDS = 20, 0.01, 400.0
 _COURSES, _LATEST_START = 8, 15
 DRAWS = 100
+_MEASURED = Path(__file__).resolve().parent.parent / "docs" / "plan_measured.csv"
 
 
 def brute() -> None:
@@ -72,6 +74,15 @@ def size(stands: int, largest_ac: float = 0) -> None:
         f"{stands} stands, largest opening {largest_ac or 'one stand'}, {len(columns):,} columns, {len(made.rows):,} rows: gap {found.gap:.2%}, {solved - built:.1f} s CPU "
         f"(and {built - begun:.1f} s for the rows), peak {peak:.0f} MB, {len(breaches)} limits broken"
     )
+    opening = f"{largest_ac:.0f} acres" if largest_ac else "one stand"
+    _note(f"{stands} stands", f"{len(columns):,}", opening, f"{max(found.gap, 0):.2%}", f"{solved - begun:.1f}", f"{peak:.0f} MB")
+
+
+def _note(*row: str) -> None:
+    """Lay a measured row in the table that docs/generate.py puts into docs/plan.md, in the place of that of the same property."""
+    rows = [row, *(old for old in csv.reader(_MEASURED.open(encoding="utf-8")) if (old[0], old[2]) != (row[0], row[2]))]
+    with _MEASURED.open("w", encoding="utf-8", newline="") as out:
+        csv.writer(out, lineterminator="\n").writerows(sorted(rows, key=lambda one: (int(one[0].split()[0]), one[2] != "one stand")))
 
 
 def whole(stands: int, kinds: int) -> None:

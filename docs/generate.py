@@ -185,6 +185,7 @@ def pictures() -> None:
     sys.path.insert(0, str(HERE))
     import experiments_page
     import light_measured
+    import plan_page
 
     from overwood.faces.papers import press
 
@@ -198,6 +199,8 @@ def pictures() -> None:
         for name, page in DEMO_PAGES.items():
             (HERE / name).write_text(page(ask), encoding="utf-8")
         light_measured.write("S1", ask, HERE / "pictures" / "light_measured.svg")
+        priced = answers.question(DEMO_DAY, prices=HERE.parent / "demo" / "prices.toml")
+        (HERE / "plan.md").write_text(plan_page.refreshed((HERE / "plan.md").read_text(encoding="utf-8"), priced), encoding="utf-8")
 
 
 if __name__ == "__main__":
