@@ -81,10 +81,9 @@ def size(stands: int, largest_ac: float = 0) -> None:
 def _note(*row: str) -> None:
     """Lay a measured row in the table that docs/generate.py puts into docs/plan.md, in the place of that of the same property."""
     rows: list[list[str]] = [[*row], *(old for old in csv.reader(_MEASURED.open(encoding="utf-8")) if (old[0], old[2]) != (row[0], row[2]))]
+    rows.sort(key=lambda one: (int(one[0].split()[0]), one[2] != "one stand"))
     with _MEASURED.open("w", encoding="utf-8", newline="") as out:
-        csv.writer(out, lineterminator="\n").writerows(
-            sorted((list(one) for one in rows), key=lambda one: (int(one[0].split()[0]), one[2] != "one stand"))
-        )
+        csv.writer(out, lineterminator="\n").writerows(rows)
 
 
 def whole(stands: int, kinds: int) -> None:
