@@ -65,6 +65,8 @@ def test_its_answer_makes_the_sizes_right(text, answer, row, size):
         ("Points 1-2 10 BAF; points 3-4 20 BAF\nPt,Sp,DBH (in)\n1,WO,14\n3,BO,12\n", PRISM, "other_factor", "as written"),
         ("Plot,Sp,DBH (in),Comment\n1,WO,14,\n1,RM,9,stump cut last year\n", PRISM, "note_mark.stump cut last year", "gone"),
         ("Plot,Sp,DBH (in),Status\n1,WO,14,1\n1,RM,9,2\n", PRISM, "status.2", "dead"),
+        ("Plot,Sp,DBH (in)\n1,WO,14\n2,BO,12\nSnags,,\n1,RM,9\n", PRISM, "remarks", "dead"),
+        ("Plot,Frames,Sp,Ht class,Count\n1,4,WO,1-3,3\n2,2,WO,1-3,1\n", FLOOR, "plot_names", "as written"),
         ("Sp,10,12\nWO,3,2\nBO,1,2\n8 points BAF 10\n", {**PRISM, "point": "1"}, "own_sums", "as written"),
     ],
 )  # fmt: skip

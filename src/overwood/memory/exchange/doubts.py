@@ -135,7 +135,14 @@ def _plots(draft: Draft, lines: Lines, said: Said) -> Doubt:
     point = draft.places.get("point", draft.places.get("subplot", -1))
     outer = heading_places.numbered_anew(draft.layout, draft.used, point) if draft.layout and point >= 0 else []
     alike, ways = _points_alike(lines), _points_in_two_ways(lines)
-    odd = [*alike, *ways, *_points_again(lines), *_points_in_ranges(lines), *_points_of_signs(lines)]
+    odd = [
+        *alike,
+        *ways,
+        *_points_again(lines),
+        *_points_in_ranges(lines),
+        *_points_of_signs(lines),
+        *_parts_alone(lines),
+    ]
     odd += [f"Plots of one number stand under several of {heading!r} and are read as one." for heading in outer]
     parted = _parted_by_notes(lines)
     odd += [f"Plots of one number stand above and below row {row} ({why}) and are read as one." for row, why in parted]
@@ -209,6 +216,19 @@ def _points_of_signs(lines: Lines) -> list[str]:
     """Plots named by a sign alone: it may mean the same as above."""
     signs = [name for name in dict.fromkeys(lines.values("point")) if name and not any(map(str.isalnum, name))]
     return [f"{', '.join(map(repr, signs[:5]))} may mean the plot above, and is read as a plot"] * bool(signs)
+
+
+def _parts_alone(lines: Lines) -> list[str]:
+    """Parts of plots where each plot has one alone, whose number is above 1: it may be how many were counted."""
+    at, plot = lines.place("point"), lines.place("cluster")
+    every = {(line.cells[plot], line.cells[at]) for line in lines.lines} if plot >= 0 <= at else set()
+    numbers = [part[1] for name, point in every if (part := re.fullmatch(rf"{re.escape(name)}-(\d+)", point))]
+    if len(every) < 2 or len({name for name, _ in every}) < len(every) or len(numbers) < len(every):
+        return []
+    shown = ", ".join(sorted(point for _, point in every)[:5])
+    return [f"{shown}: each plot has one part alone, whose number may be how many parts were counted"] * (
+        "1" not in numbers
+    )
 
 
 def _points_in_ranges(lines: Lines) -> list[str]:

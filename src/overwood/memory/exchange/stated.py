@@ -60,6 +60,7 @@ _STATES = re.compile(
     r"|leave trees?|crop trees?|(?:site|sample|height|witness|bearing|den) trees?)\b",
     re.IGNORECASE,
 )
+_DEAD = re.compile(r"says '[^']*\b(?:snags?|dead|mortality)\b", re.IGNORECASE)
 _PART = re.compile(
     r"\b(?:half|quarter|third|1/2|1/4|3/4|partial|part of(?: the)?|split)[\s-]*(?:plot|point|circle)\b"
     r"|\b(?:plot|point) (?:was )?(?:half|halved|split|partial)\b",
@@ -97,6 +98,9 @@ def doubts(draft: Draft, read: bodies.Body, design: Design, said: Said) -> Doubt
     meaning = "each line is as its columns say; else mend the sheet, or say that it holds nothing to take"
     whole = [Choice("leave out", "no line of the sheet is taken")]
     asked += as_written(said, "remarks", text, meaning, [one.text for one in told], others if rows else whole)
+    if rows and draft.table == "trees" and all(_DEAD.search(one.text) for one in told):
+        ways = sorted(asked[-1].choices, key=lambda one: one.value != "dead")
+        asked[-1] = replace(asked[-1], choices=tuple(ways))
     answer = asked[-1].answer
     dead = {row: {"status": "dead"} for row in rows} if answer == "dead" and draft.table == "trees" else {}
     return asked, rows if answer == "leave out" else frozenset(), dead
