@@ -101,7 +101,7 @@ def test_a_work_of_the_first_year_is_an_order_only_where_the_advice_names_it(lan
     assert planned.orders
     for order in planned.orders:
         # One work has one name: what the advice on its stand calls it.
-        assert "removal" not in order.operation or order.advised.endswith(order.operation) or order.state != "ordered"
+        assert "removal" not in order.operation or order.advised.words.endswith(order.operation) or order.state != "ordered"
         assert (order.state == "ordered") == (land.advice[order.stand].step == steps[order.operation])
         assert order.cautions
 
