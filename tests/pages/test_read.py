@@ -65,6 +65,20 @@ def test_a_link_pressed_while_a_page_is_worked_out_leads_where_it_says(browser_p
     page.unroute_all()
 
 
+@pytest.mark.parametrize(
+    ("stand", "fails"), [("S2", lambda route: route.fulfill(status=503, body="busy")), ("S3", lambda route: route.abort())]
+)
+def test_a_page_whose_numbers_were_not_worked_out_beside_it_asks_for_them_itself(browser_page, stand, fails):
+    """The book was held, or the line broke: nobody looks at a bar that stands for ever."""
+    page = browser_page.page
+    page.route("**/compare/**", lambda route: fails(route) if route.request.headers.get("hx-request") else route.continue_())
+    page.goto(f"{browser_page.served.base}/compare/?stand={stand}&stand=S8")
+    page.wait_for_url("**now=yes", timeout=60_000)
+    assert stand in page.locator("main table").first.inner_text() and page.locator("[data-coming]").count() == 0
+    page.unroute_all()
+    browser_page.errors.clear()
+
+
 def test_a_link_that_fetches_a_file_leaves_the_page_as_lively_as_it_was(browser_page):
     page = browser_page.go("/")
     page.locator("#stands").wait_for()

@@ -101,7 +101,15 @@ let leaving = 0;
 addEventListener("beforeunload", () => { leaving += 1; setTimeout(() => { leaving -= 1; }, 30_000); });
 document.addEventListener("htmx:before:response", (event) => {
   const { refresh, redirect } = event.detail.ctx.hx;
-  if (leaving && (refresh || redirect)) event.preventDefault();
+  if (!leaving || !(refresh || redirect)) return;
+  event.preventDefault();
+  // Who is still here by then left for no other page.
+  setTimeout(() => location.reload(), 30_000);
+});
+// What could not be worked out beside the page is asked for by the page itself, which comes or says why it cannot.
+for (const name of ["htmx:error", "htmx:response:error"]) document.addEventListener(name, () => {
+  const now = document.querySelector("[data-coming]")?.dataset.coming;
+  if (now && !leaving) location.replace(now);
 });
 // A page that came before its numbers was loaded again: what its address points at is shown all the same.
 const pointed = location.hash && document.getElementById(decodeURIComponent(location.hash.slice(1)));
