@@ -5,6 +5,7 @@ import pytest
 from foreign_files import FLOOR, LEFT, PLACE, PRISM, proposed
 from overwood.desk import as_read
 from overwood.faces import readings
+from overwood.ground.errors import Problem
 from overwood.memory.exchange.proposing import apply
 
 CRUISE = """Miller tract,,,,
@@ -89,3 +90,19 @@ def test_a_dead_tree_is_shown_and_a_blank_state_is_told():
     assert "Status: blank in 1 line: each is a live tree" in read.inferred
     # Three live trees of a prism of 10 on two points.
     assert read.ba_ft2_ac == pytest.approx(15)
+
+
+@pytest.mark.parametrize(
+    ("refused", "sum_of"),
+    [((2,), "overstory: 1 point, 1 record, 1 stems, 8 stems/ac, 10.0 ft2/ac"), ((2, 3), "overstory: 0 points, 0 records, 0 stems")],
+)
+def test_rows_that_are_refused_are_in_no_sum_and_no_line(refused, sum_of):
+    proposal = proposed("Plot,Sp,DBH (in)\n1,WO,14000\n2,BO,15\n", settings=PRISM)
+    parts = apply(proposal).parts
+    (sheet,) = {(part.file, part.sheet) for part in parts if part.table == "trees"}
+    faults = [Problem(what="A value cannot be taken.", file=sheet[0], sheet=sheet[1], row=row) for row in refused]
+
+    (read,) = as_read.of(proposal, parts, faults)
+
+    assert readings.tally(read).startswith(sum_of)
+    assert not {one.row for one in read.lines} & set(refused)

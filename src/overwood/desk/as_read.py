@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from statistics import median
 
 from overwood.ground import species
+from overwood.ground.errors import Problem
 from overwood.ground.measures import many
 from overwood.ground.records import TABLES
 from overwood.ground.units import FT2_PER_IN2_OF_DBH
@@ -96,19 +97,23 @@ class TallyRead:
     ba_ft2_ac: float | None
 
 
-def of(proposal: Proposal | None, parts: Sequence[Part]) -> tuple[TallyRead, ...]:
-    """Every tally of a foreign file as it was read; ``parts`` are its tables of the contract."""
+def of(proposal: Proposal | None, parts: Sequence[Part], faults: Iterable[Problem] = ()) -> tuple[TallyRead, ...]:
+    """Every tally of a foreign file as it was read; ``parts`` are its tables of the contract. Rows with ``faults`` are
+    told there: they are in no sum and are no line to look at."""
     waiting = defaultdict(list)
     for part in parts:
         waiting[part.file, part.sheet, part.table].append(part)
     rings, sizes = _rings(parts), _sizes(parts)
+    refused = {(fault.file, fault.sheet, fault.row) for fault in faults}
     made = []
     for sheet in proposal.sheets if proposal else ():
         ready: Ready | None = sheet.body.ready if sheet.body else None
         if ready is None or ready.table not in _TALLIES or not ready.lines.lines:
             continue
         part = waiting[ready.file, ready.sheet, ready.table].pop(0)
-        made.append(_Tally(ready, sheet.body, part, sheet.questions, rings, sizes).read(sheet.sheet))
+        tally = _Tally(ready, sheet.body, part, sheet.questions, rings, sizes)
+        rows = [row for row in tally.records if (ready.file, ready.sheet, row) not in refused]
+        made.append(tally.read(sheet.sheet, rows))
     return tuple(made)
 
 
@@ -168,22 +173,23 @@ class _Tally:
         for number, cells in self.layout.body:
             self.cells[number].append(cells)
 
-    def read(self, sheet: str) -> TallyRead:
-        every = [one for held in self.records.values() for one in held]
+    def read(self, sheet: str, rows: Sequence[int]) -> TallyRead:
+        """All that is told of the tally; ``rows`` are those that can be taken."""
+        every = [one for row in rows for one in self.records[row]]
         visits = {one["visit"] for one in every}
         points = {place for place, row in self.sizes.items() if place[0] in visits and row.get("in_stand") != "no"}
         listed = {(one["visit"], one.get("point", "")) for one in every}
         inside = [
             (one, per_ac)
-            for row, held in self.records.items()
-            for one, per_ac in zip(held, self.per_ac[row], strict=True)
+            for row in rows
+            for one, per_ac in zip(self.records[row], self.per_ac[row], strict=True)
             if one.get("status") != "dead"
         ]
         inside = [(one, per_ac) for one, per_ac in inside if not points or (one["visit"], one.get("point")) in points]
         count = len(points) or len(listed)
         held = Counter((one["visit"], one.get("point", "")) for one in every)
         held.update(dict.fromkeys(points, 0))
-        fullest, most = held.most_common(1)[0]
+        fullest, most = held.most_common(1)[0] if held else (("", ""), 0)
         known = self.table in ("trees", "seedlings") and all(per_ac is not None for _, per_ac in inside)
         basal = [
             (per_ac or 0) * FT2_PER_IN2_OF_DBH * dbh**2 for one, per_ac in inside if (dbh := _number(one.get("dbh_in")))
@@ -195,9 +201,9 @@ class _Tally:
             ring=dict(self.ready.ring),
             columns=tuple(self._columns()),
             inferred=tuple(self._inferred()),
-            lines=tuple(self._lines()),
+            lines=tuple(self._lines({row: self.records[row] for row in rows})),
             points=count,
-            by_point=(min(held.values()), float(median(held.values())), most),
+            by_point=(min(held.values(), default=0), float(median(held.values() or (0,))), most),
             fullest=fullest[1],
             records=len(every),
             stems=sum(_stems(one) for one in every),
@@ -358,10 +364,10 @@ class _Tally:
         evidence = [text for one in asked for text in one.evidence[:1]]
         return evidence[0] if evidence else "from a heading, a row above or a mark"
 
-    def _lines(self) -> Iterator[LineRead]:
+    def _lines(self, taken: Mapping[int, Sequence[_Record]]) -> Iterator[LineRead]:
         """A few whole lines that show what differs."""
         shown: set[int] = set()
-        for why, row in self._telling_rows():
+        for why, row in self._telling_rows(taken) if taken else ():
             if row in shown or len(shown) >= _SHOWN_ROWS:
                 continue
             shown.add(row)
@@ -378,21 +384,21 @@ class _Tally:
                 more=max(0, len(records) - _SHOWN_RECORDS),
             )
 
-    def _telling_rows(self) -> Iterator[tuple[str, int]]:
+    def _telling_rows(self, taken: Mapping[int, Sequence[_Record]]) -> Iterator[tuple[str, int]]:
         """Rows worth a look: the commonest kind, a dead or cull tree, what counts for most, is filled, or is rare."""
-        kinds = Counter(_kind(held[0]) for held in self.records.values())
+        kinds = Counter(_kind(held[0]) for held in taken.values())
         (common, _), (rare, _) = kinds.most_common()[0], kinds.most_common()[-1]
-        usual = [row for row, held in self.records.items() if _kind(held[0]) == common]
+        usual = [row for row, held in taken.items() if _kind(held[0]) == common]
         yield "of the commonest kind", usual[len(usual) // 2]
-        if gone := [row for row, held in self.records.items() if _GONE & {held[0].get(name) for name in _STANDING}]:
+        if gone := [row for row, held in taken.items() if _GONE & {held[0].get(name) for name in _STANDING}]:
             yield "dead or cull", gone[0]
-        weights = {row: sum(per_ac or 0 for per_ac in self.per_ac[row]) for row in self.records}
+        weights = {row: sum(per_ac or 0 for per_ac in self.per_ac[row]) for row in taken}
         if len(set(weights.values())) > 1:
             yield "counts for most", max(weights, key=weights.__getitem__)
-        bare = {row: self._bare(row) for row in self.records}
+        bare = {row: self._bare(row) for row in taken}
         if max(bare.values()):
             yield "filled from elsewhere", max(bare, key=bare.__getitem__)
-        yield "of the rarest kind", next(row for row, held in self.records.items() if _kind(held[0]) == rare)
+        yield "of the rarest kind", next(row for row, held in taken.items() if _kind(held[0]) == rare)
 
     def _bare(self, row: int) -> int:
         """How many cells of a line are blank or ditto and read all the same."""

@@ -207,7 +207,7 @@ def consider(sent: FileSent, *, today: dt.date, answers: Answers | None = None, 
         return read.look
     watching.tell(watching.WRITTEN, 0)
     report = entering.look(read.coming, today=today, instead_of=read.look.instead_of)
-    report.reading = as_read.of(read.look.proposal, read.coming.parts)
+    report.reading = as_read.of(read.look.proposal, read.coming.parts, report.faults)
     return dataclasses.replace(read.look, report=_same_as_before(report, read.look.instead_of))
 
 
@@ -251,7 +251,7 @@ def bring_in(
         leave_out_faulty=False,
         progress=progress,
     )
-    report.reading = as_read.of(read.look.proposal, read.coming.parts)
+    report.reading = as_read.of(read.look.proposal, read.coming.parts, report.faults)
     return _settled(sent, read.look, report, answers, save_as)
 
 
